@@ -1,0 +1,1 @@
+"""An invented program and simulated merchandisers, to see the whole job without a store."""

@@ -1,0 +1,1 @@
+"""What comes back: collected, guarded, read, repaired, validated and judged."""
