@@ -1,0 +1,67 @@
+"""Blocks of the contract → pandera schemas for the tables read from them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import pandera.polars as pa
+import polars as pl
+
+from workbook_tools.contract.model import Block, Contract, Field
+
+_DTYPES: dict[str, type[pl.DataType] | pl.DataType] = {
+    "text": pl.String,
+    "code": pl.String,
+    "gtin": pl.String,
+    "choice": pl.String,
+    "list": pl.List(pl.String),
+    "integer": pl.Int64,
+    "number": pl.Float64,
+    "date": pl.Date,
+    "time": pl.Time,
+}
+
+
+def dtype(field: Field) -> type[pl.DataType] | pl.DataType:
+    """The polars type of a field's values."""
+    return _DTYPES[field.type]
+
+
+def table_dtypes(fields: Iterable[Field]) -> dict[str, type[pl.DataType] | pl.DataType]:
+    """Column key → polars type, for building a table of a block."""
+    return {field.key: dtype(field) for field in fields}
+
+
+def block_schema(contract: Contract, block: Block, sources: Mapping[str, tuple[str, ...]]) -> pa.DataFrameSchema:
+    """The schema of a table whose columns are the block's open fields.
+
+    Each check's name is the rule it stands for (`not_a_choice`, `out_of_range`, `too_long`, `pattern`). Blank
+    cells are null and pass: whether a blank matters is for the rules across columns.
+    """
+    columns = {
+        f.key: pa.Column(dtype(f), checks=_checks(contract, f, sources), nullable=True) for f in block.open_fields
+    }
+    return pa.DataFrameSchema(columns, strict=False)
+
+
+def _checks(contract: Contract, field: Field, sources: Mapping[str, tuple[str, ...]]) -> list[pa.Check]:
+    if field.type == "choice":
+        options = contract.choices[field.choices].options(dict(sources))
+        return [pa.Check.isin(options, name="not_a_choice")]
+    if field.type in ("integer", "number"):
+        return list(_range_checks(field))
+    checks = []
+    if field.maximum is not None and field.type in ("text", "code"):
+        checks.append(pa.Check.str_length(max_value=int(field.maximum), name="too_long"))
+    if field.pattern:
+        checks.append(pa.Check.str_matches(f"^(?:{field.pattern})$", name="pattern"))
+    return checks
+
+
+def _range_checks(field: Field) -> Iterable[pa.Check]:
+    if field.minimum is not None:
+        yield pa.Check.ge(field.minimum, name="out_of_range")
+    if field.maximum is not None:
+        yield pa.Check.le(field.maximum, name="out_of_range")
+    if field.above is not None:
+        yield pa.Check.gt(field.above, name="out_of_range")

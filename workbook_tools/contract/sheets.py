@@ -1,0 +1,110 @@
+"""A workbook's bytes → its blocks, found by their keys wherever they stand (the one place that knows calamine)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from io import BytesIO
+from typing import NamedTuple
+
+from python_calamine import CalamineError, CalamineWorkbook
+
+from workbook_tools.contract.model import KEY_COLUMN
+from workbook_tools.contract.values import is_blank
+
+BLOCK_MARK = "#"
+
+
+class UnreadableWorkbookError(Exception):
+    """The reader cannot open this file at all; a caller turns it into a finding."""
+
+
+class RawCell(NamedTuple):
+    """One cell as found: 0-based row and column, and what the reader gave for it."""
+
+    row: int
+    column: int
+    value: object
+
+
+@dataclass(frozen=True, slots=True)
+class RawBlock:
+    """One block as found: its sheet's name, its 0-based key row, column key → 0-based column, and its rows.
+
+    `rows` are (0-based row number, cells) for every row under the key row up to the next block, blank ones
+    passed over. `doubled` are column keys that stand more than once (the first one counts).
+    """
+
+    key: str
+    sheet: str
+    key_row: int
+    columns: dict[str, int]
+    rows: tuple[tuple[int, Sequence[object]], ...]
+    doubled: tuple[str, ...] = ()
+
+    def cell(self, row: int, cells: Sequence[object], column: str) -> RawCell:
+        """The cell of a row under a column key; KeyError when the block lacks the column."""
+        index = self.columns[column]
+        return RawCell(row, index, cells[index] if index < len(cells) else None)
+
+
+def a1(row: int, column: int) -> str:
+    """A cell's address as people read it ("C7") from its 0-based row and column."""
+    letters = ""
+    column += 1
+    while column:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return f"{letters}{row + 1}"
+
+
+def read_blocks(data: bytes, wanted: Iterable[str], likely: Iterable[str] = ()) -> list[RawBlock]:
+    """All blocks named in `wanted`, in the order in which they are found.
+
+    Sheets named in `likely` are looked at first; the others are parsed only while a wanted block is missing,
+    so that renamed sheets cost time but nothing else. Raises UnreadableWorkbookError.
+    """
+    missing = set(wanted)
+    every = frozenset(missing)
+    found: list[RawBlock] = []
+    try:
+        workbook = CalamineWorkbook.from_filelike(BytesIO(data))
+        for name in _in_order(workbook.sheet_names, frozenset(likely)):
+            if not missing and name not in likely:
+                break
+            rows = workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
+            blocks = [block for block in split_blocks(name, rows) if block.key in every]
+            found.extend(blocks)
+            missing.difference_update(block.key for block in blocks)
+    except (CalamineError, OSError, ValueError, KeyError) as slip:
+        raise UnreadableWorkbookError(str(slip)) from None
+    return found
+
+
+def split_blocks(sheet: str, rows: Sequence[Sequence[object]]) -> Iterator[RawBlock]:
+    """The blocks of one sheet, from its rows counted from row 1 and column A."""
+    starts = [number for number, cells in enumerate(rows) if _opens_block(cells)]
+    for start, end in zip(starts, [*starts[1:], len(rows)], strict=True):
+        header = rows[start]
+        columns: dict[str, int] = {}
+        doubled = []
+        for index, cell in enumerate(header):
+            if index == KEY_COLUMN or not isinstance(cell, str) or is_blank(cell):
+                continue
+            key = cell.strip()
+            if key in columns:
+                doubled.append(key)
+            else:
+                columns[key] = index
+        body = tuple((n, rows[n]) for n in range(start + 1, end) if not all(map(is_blank, rows[n])))
+        key = str(header[KEY_COLUMN]).strip().removeprefix(BLOCK_MARK)
+        yield RawBlock(key, sheet, start, columns, body, tuple(doubled))
+
+
+def _opens_block(cells: Sequence[object]) -> bool:
+    first = cells[KEY_COLUMN] if cells else None
+    return isinstance(first, str) and first.lstrip().startswith(BLOCK_MARK)
+
+
+def _in_order(names: list[str], likely: frozenset[str]) -> list[str]:
+    return sorted(names, key=lambda name: name not in likely)

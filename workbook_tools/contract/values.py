@@ -1,0 +1,232 @@
+"""One cell as it was found → one clean value of its field's type, or the name of the rule it breaks."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import unicodedata
+from typing import NamedTuple
+
+from workbook_tools.contract.model import Field
+
+Value = str | int | float | dt.date | dt.time | tuple[str, ...]
+"""What a field can hold: list fields give tuples of texts; code, gtin and choice fields give text."""
+
+_ZERO_WIDTH = dict.fromkeys((0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, 0x00AD, 0x200E, 0x200F))
+_QUOTES = {0x2018: "'", 0x2019: "'", 0x201B: "'", 0x201C: '"', 0x201D: '"', 0x201F: '"'}
+_INTEGER = re.compile(r"[+-]?\d+")
+_PLAIN_NUMBER = re.compile(r"[+-]?(\d+([.,]\d+)?|[.,]\d+)")
+_ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]00:00(?::00)?)?")
+_SPLIT_DATE = re.compile(r"(\d{1,2})([./ -])(\d{1,2})\2(\d{4}|\d{2})")
+_TIME = re.compile(r"(\d{1,2})(?:[:.h ]{1,2}(\d{2})(?::(\d{2}))?)?\s*h?\s*([ap])?\.?\s*m?\.?", re.IGNORECASE)
+_RUN_TOGETHER_TIME = re.compile(r"(\d{1,2})(\d{2})\s*([ap])?\.?\s*m?\.?", re.IGNORECASE)
+_EPOCH = dt.datetime(1899, 12, 30)
+"""Serial 0 of the 1900 date system, as far as serials above 60 go."""
+_FIRST_SURE_SERIAL, _LAST_SERIAL = 61, 2958465
+_EXACT_FLOAT = 2**53
+_MINUTES_A_DAY = 24 * 60
+
+
+class Reading(NamedTuple):
+    """What one cell says: `value` is None when it is blank or cannot be read.
+
+    `problem` names the rule it breaks (then value is None); `repair` names the repair that was needed to read it.
+    """
+
+    value: Value | None = None
+    problem: str = ""
+    repair: str = ""
+
+
+BLANK = Reading()
+
+
+def is_blank(raw: object) -> bool:
+    """True for a cell that holds nothing but white space and invisible characters."""
+    return raw is None or (isinstance(raw, str) and not clean_text(raw))
+
+
+def clean_text(raw: str) -> str:
+    """Text without surrounding spaces, zero-width characters and non-breaking spaces; line ends become \\n."""
+    if raw.isascii():
+        return raw.strip().replace("\r\n", "\n").replace("\r", "\n")
+    plain = raw.translate(_ZERO_WIDTH).replace("\u00a0", " ").replace("\u202f", " ")
+    return unicodedata.normalize("NFC", plain).strip().replace("\r\n", "\n").replace("\r", "\n")
+
+
+def plain_form(raw: str) -> str:
+    """Text for comparing: cleaned, full-width characters and curly quotes made plain, spaces single, case folded."""
+    plain = unicodedata.normalize("NFKC", clean_text(raw)).translate(_QUOTES)
+    return " ".join(plain.split()).casefold()
+
+
+def read_value(field: Field, raw: object, language: str = "en") -> Reading:
+    """Read one raw cell (str, int, float, bool, date, datetime, time, timedelta or None) as a field's type.
+
+    Choices are returned as typed (cleaned): the caller knows the lists. Bounds, patterns and references are
+    not judged here.
+    """
+    if is_blank(raw):
+        return BLANK
+    return _READERS[field.type](raw, language)
+
+
+def _read_text(raw: object, language: str) -> Reading:
+    if isinstance(raw, str):
+        text = clean_text(raw)
+        return Reading(text, repair="" if text == raw else "spaces_removed")
+    if isinstance(raw, bool):
+        return Reading("yes" if raw else "no", repair="truth_as_text")
+    if isinstance(raw, int | float):
+        return _number_as_text(float(raw))
+    if isinstance(raw, dt.datetime | dt.date | dt.time | dt.timedelta):
+        return Reading(_as_iso(raw), repair="date_as_text")
+    return Reading(problem="not_readable")
+
+
+def _number_as_text(number: float) -> Reading:
+    if number.is_integer() and abs(number) < _EXACT_FLOAT:
+        return Reading(str(int(number)), repair="number_as_text")
+    return Reading(repr(number), repair="number_as_text")
+
+
+def _read_code(raw: object, language: str) -> Reading:
+    if isinstance(raw, dt.datetime | dt.date | dt.time | dt.timedelta | bool):
+        return Reading(problem="not_a_code")
+    reading = _read_text(raw, language)
+    if isinstance(reading.value, str) and not reading.value.isascii():
+        plain = unicodedata.normalize("NFKC", reading.value)
+        return Reading(plain, repair=reading.repair if plain == reading.value else "full_width")
+    return reading
+
+
+def _read_list(raw: object, language: str) -> Reading:
+    reading = _read_text(raw, language)
+    if not isinstance(reading.value, str):
+        return reading
+    parts = (part.strip() for part in re.split(r"[;\n\uff1b]", reading.value))
+    return Reading(tuple(part for part in parts if part), repair=reading.repair)
+
+
+def _read_number(raw: object, language: str) -> Reading:
+    if isinstance(raw, bool):
+        return Reading(problem="not_a_number")
+    if isinstance(raw, int | float):
+        number = float(raw)
+        return Reading(number) if abs(number) < float("inf") else Reading(problem="not_a_number")
+    if not isinstance(raw, str):
+        return Reading(problem="not_a_number")
+    text = unicodedata.normalize("NFKC", clean_text(raw)).replace("\u2212", "-")
+    if not _PLAIN_NUMBER.fullmatch(text):
+        return Reading(problem="not_a_number")
+    if "," in text and language == "en":
+        return Reading(problem="comma_in_number")
+    return Reading(float(text.replace(",", ".")), repair="text_as_number")
+
+
+def _read_integer(raw: object, language: str) -> Reading:
+    reading = _read_number(raw, language)
+    if not isinstance(reading.value, float):
+        return Reading(problem="not_whole" if reading.problem == "not_a_number" else reading.problem)
+    if not reading.value.is_integer() or abs(reading.value) >= _EXACT_FLOAT:
+        return Reading(problem="not_whole")
+    return Reading(int(reading.value), repair=reading.repair)
+
+
+def _read_date(raw: object, language: str) -> Reading:
+    if isinstance(raw, dt.datetime):
+        return Reading(raw.date())
+    if isinstance(raw, dt.date):
+        return Reading(raw)
+    if isinstance(raw, bool | dt.time | dt.timedelta):
+        return Reading(problem="not_a_date")
+    if isinstance(raw, int | float):
+        if _FIRST_SURE_SERIAL <= raw <= _LAST_SERIAL:
+            return Reading((_EPOCH + dt.timedelta(days=int(raw))).date(), repair="number_as_date")
+        return Reading(problem="not_a_date")
+    return _date_from_text(unicodedata.normalize("NFKC", clean_text(str(raw))), language)
+
+
+def _date_from_text(text: str, language: str) -> Reading:
+    if match := _ISO_DATE.fullmatch(text):
+        return _date(int(match[1]), int(match[2]), int(match[3]))
+    if not (match := _SPLIT_DATE.fullmatch(text)):
+        return Reading(problem="not_a_date")
+    first, second = int(match[1]), int(match[3])
+    year = int(match[4]) + (2000 if len(match[4]) == 2 else 0)
+    if first > 12 or (first == second):
+        return _date(year, second, first)
+    if second > 12:
+        return _date(year, first, second)
+    if language == "en":
+        return Reading(problem="date_two_ways")
+    return _date(year, second, first)
+
+
+def _date(year: int, month: int, day: int) -> Reading:
+    try:
+        return Reading(dt.date(year, month, day), repair="text_as_date")
+    except ValueError:
+        return Reading(problem="not_a_date")
+
+
+def _read_time(raw: object, language: str) -> Reading:
+    if isinstance(raw, dt.datetime):
+        return Reading(raw.time().replace(second=0, microsecond=0, tzinfo=None))
+    if isinstance(raw, dt.time):
+        return Reading(raw.replace(second=0, microsecond=0, tzinfo=None))
+    if isinstance(raw, dt.timedelta):
+        return _time_of_minutes(round(raw.total_seconds() / 60), "")
+    if isinstance(raw, bool | dt.date):
+        return Reading(problem="not_a_time")
+    if isinstance(raw, int | float):
+        return _time_from_number(float(raw))
+    return _time_from_text(unicodedata.normalize("NFKC", clean_text(str(raw))))
+
+
+def _time_from_number(number: float) -> Reading:
+    if 0 <= number < 1:
+        return _time_of_minutes(round(number * _MINUTES_A_DAY), "number_as_time")
+    whole = round(number, 2)
+    if number.is_integer():
+        return _time_from_text(str(int(number)))
+    return _time_from_text(f"{whole:.2f}")
+
+
+def _time_from_text(text: str) -> Reading:
+    if match := _RUN_TOGETHER_TIME.fullmatch(text):
+        hour, minute, half = int(match[1]), int(match[2]), match[3]
+    elif match := _TIME.fullmatch(text):
+        hour, minute, half = int(match[1]), int(match[2] or 0), match[4]
+    else:
+        return Reading(problem="not_a_time")
+    if half and not 1 <= hour <= 12:
+        return Reading(problem="not_a_time")
+    if half:
+        hour = hour % 12 + (12 if half.lower() == "p" else 0)
+    if hour > 23 or minute > 59:
+        return Reading(problem="not_a_time")
+    return Reading(dt.time(hour, minute), repair="text_as_time")
+
+
+def _time_of_minutes(minutes: int, repair: str) -> Reading:
+    if not 0 <= minutes < _MINUTES_A_DAY:
+        return Reading(problem="not_a_time")
+    return Reading(dt.time(minutes // 60, minutes % 60), repair=repair)
+
+
+def _as_iso(moment: dt.datetime | dt.date | dt.time | dt.timedelta) -> str:
+    return str(moment) if isinstance(moment, dt.timedelta) else moment.isoformat()
+
+
+_READERS = {
+    "text": _read_text,
+    "code": _read_code,
+    "gtin": _read_code,
+    "choice": _read_text,
+    "list": _read_list,
+    "integer": _read_integer,
+    "number": _read_number,
+    "date": _read_date,
+    "time": _read_time,
+}

@@ -1,0 +1,134 @@
+"""The program folder: where things lie in it, and writing files whole or not at all."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path, PurePath
+
+from workbook_tools.contract.words import Words
+from workbook_tools.errors import FolderError
+
+_NOT_IN_FILE_NAMES = re.compile(r'[<>:"/\\|?*\x00-\x1f]+')
+_RESERVED_NAMES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
+_LONGEST_FILE_NAME = 80
+
+
+@dataclass(frozen=True)
+class ProgramFolder:
+    """One program's folder on the office's drive; the folder is the database."""
+
+    root: Path
+
+    @property
+    def setup(self) -> Path:
+        """The setup workbook the office fills in."""
+        return self.root / "program.xlsx"
+
+    @property
+    def images(self) -> Path:
+        """Item and step pictures named in the setup."""
+        return self.root / "images"
+
+    @property
+    def issued(self) -> Path:
+        """Field books as they went out."""
+        return self.root / "issued"
+
+    @property
+    def register(self) -> Path:
+        """One row for every book ever issued; append only."""
+        return self.issued / "register.csv"
+
+    @property
+    def returns(self) -> Path:
+        """Whatever came back; never changed by us."""
+        return self.root / "returns"
+
+    @property
+    def rollup(self) -> Path:
+        """The roll-up workbook and its plain tables."""
+        return self.root / "rollup"
+
+    def revision(self, number: int) -> ProgramFolder:
+        """The program as it was issued in one revision: its setup and the pictures it names."""
+        return ProgramFolder(self.issued / "revisions" / f"{number:04d}")
+
+    def relative(self, path: Path) -> str:
+        """A path as tables show it: from the program folder, with forward slashes."""
+        try:
+            return path.resolve().relative_to(self.root.resolve()).as_posix()
+        except ValueError:
+            return path.as_posix()
+
+
+def open_folder(root: Path, words: Words) -> ProgramFolder:
+    """The program folder at `root`. Raises FolderError when there is none or it holds no setup."""
+    folder = ProgramFolder(root)
+    if not root.is_dir():
+        raise FolderError(words("messages.no_folder", folder=root))
+    if not folder.setup.is_file():
+        raise FolderError(words("messages.no_setup", folder=root))
+    return folder
+
+
+def lock_of(path: Path) -> Path | None:
+    """The lock file a spreadsheet program keeps beside a workbook while it is open, or None."""
+    beside = (path.with_name(f"~${path.name}"), path.with_name(f".~lock.{path.name}#"))
+    return next((lock for lock in beside if lock.exists()), None)
+
+
+@contextmanager
+def write_whole(path: Path, words: Words) -> Iterator[Path]:
+    """A path beside `path` to write to, put in its place in one step when the block ends without an error.
+
+    Raises FolderError when the place cannot be written, for example because it is open in another program.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=f".{path.stem[:20]}-", suffix=path.suffix, dir=path.parent)
+        os.close(handle)
+    except OSError as slip:
+        raise FolderError(words("messages.cannot_write", path=path, reason=slip.strerror or slip)) from None
+    beside = Path(name)
+    try:
+        yield beside
+        beside.chmod(0o644)
+        beside.replace(path)
+    except OSError as slip:
+        raise FolderError(words("messages.cannot_write", path=path, reason=slip.strerror or slip)) from None
+    finally:
+        with suppress(OSError):
+            beside.unlink(missing_ok=True)
+
+
+def write_bytes_whole(path: Path, data: bytes, words: Words) -> None:
+    """Write a file whole or not at all. Raises FolderError."""
+    with write_whole(path, words) as beside:
+        beside.write_bytes(data)
+
+
+def safe_file_name(*parts: str, suffix: str) -> str:
+    """A file name from free texts that is legal on every system, at most 80 characters before the suffix."""
+    stem = " ".join(" ".join(_NOT_IN_FILE_NAMES.sub(" ", part).split()) for part in parts if part)
+    stem = stem[:_LONGEST_FILE_NAME].strip(" .") or "book"
+    if _RESERVED_NAMES.fullmatch(stem):
+        stem = f"_{stem}"
+    return f"{stem}{suffix}"
+
+
+def sha256(data: bytes) -> str:
+    """The hex sha256 of some bytes."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def is_plain_name(name: str) -> bool:
+    """True for a bare file name: no folder, no drive, nothing that could lead elsewhere."""
+    return (
+        bool(name) and PurePath(name).name == name and not _NOT_IN_FILE_NAMES.search(name) and name not in {".", ".."}
+    )
