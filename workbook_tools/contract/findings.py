@@ -3,19 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from dataclasses import field as member
 
-from workbook_tools.contract.model import Severity
+from workbook_tools.contract.model import Contract, Field, Severity
 from workbook_tools.contract.words import Words
 
 SHOWN_VALUE_LENGTH = 200
+_RANGE_WORDS = {("minimum", "maximum"): "from_to", ("minimum",): "from", ("maximum",): "to", ("above",): "above"}
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """A piece of a sentence, put into words only when the sentence is said."""
+
+    key: str
+    values: Mapping[str, object] = member(default_factory=dict)
+
+    def say(self, words: Words) -> str:
+        """The phrase in a language."""
+        return words(self.key, **self.values)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """One thing to mend, look at or note. `cell` is an address such as "C7", or "" for a whole sheet or file.
 
-    `fields` fill the rule's words; file, sheet, cell, column and value are always given to them too.
+    `about` is the words key of the field it is about ("setup.items.gtin"), whose heading and prompt the sentence
+    may use; `fields` fill the rest of the rule's words.
     """
 
     rule: str
@@ -26,25 +41,26 @@ class Finding:
     cell: str = ""
     column: str = ""
     value: str = ""
-    fields: Mapping[str, object] = field(default_factory=dict)
+    about: str = ""
+    fields: Mapping[str, object] = member(default_factory=dict)
 
     def problem(self, words: Words) -> str:
         """What is wrong, as a sentence."""
-        return words(f"rules.{self.rule}.problem", **self._named())
+        return words(f"rules.{self.rule}.problem", **self._named(words))
 
     def todo(self, words: Words) -> str:
         """What to do next, as a sentence."""
-        return words(f"rules.{self.rule}.todo", **self._named())
+        return words(f"rules.{self.rule}.todo", **self._named(words))
 
-    def _named(self) -> dict[str, object]:
-        own = {
-            "file": self.file,
-            "sheet": self.sheet,
-            "cell": self.cell,
-            "column": self.column,
-            "value": self.value,
-        }
-        return {**own, **self.fields}
+    def _named(self, words: Words) -> dict[str, object]:
+        named: dict[str, object] = {name: getattr(self, name) for name in ("file", "sheet", "cell", "column", "value")}
+        if self.about:
+            named["column"] = words(f"{self.about}.heading")
+            prompt = f"{self.about}.prompt"
+            named["prompt"] = words(prompt) if prompt in words else ""
+        for name, value in self.fields.items():
+            named[name] = value.say(words) if isinstance(value, Phrase) else value
+        return named
 
     def row(self, words: Words) -> dict[str, str]:
         """The finding as a row of findings.csv."""
@@ -60,6 +76,19 @@ class Finding:
             "severity": self.severity,
             "rule": self.rule,
         }
+
+
+def limits(contract: Contract, field: Field, sources: Mapping[str, tuple[str, ...]]) -> dict[str, object]:
+    """What a field allows, for the words of `not_a_choice`, `out_of_range` and `too_long`."""
+    named = {"minimum": field.minimum, "maximum": field.maximum, "above": field.above}
+    bounds = {name: f"{bound:g}" for name, bound in named.items() if bound is not None}
+    kind = _RANGE_WORDS.get(tuple(bounds))
+    options = contract.choices[field.choices].options(dict(sources)) if field.choices else ()
+    return {
+        "maximum": bounds.get("maximum", ""),
+        "choices": ", ".join(options),
+        "range": Phrase(f"messages.range_{kind}", bounds) if kind else "",
+    }
 
 
 def must_mend(findings: Iterable[Finding]) -> bool:

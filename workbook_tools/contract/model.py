@@ -84,6 +84,11 @@ class Block:
         """The fields a person may fill in once the sheet is protected."""
         return tuple(f for f in self.fields if f.open)
 
+    @property
+    def answered_fields(self) -> tuple[Field, ...]:
+        """The fields whose values come from a person: all but those filled by the program or a formula."""
+        return tuple(f for f in self.fields if f.open or not f.source)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:

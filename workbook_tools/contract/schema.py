@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
 import pandera.polars as pa
 import polars as pl
@@ -33,13 +34,13 @@ def table_dtypes(fields: Iterable[Field]) -> dict[str, type[pl.DataType] | pl.Da
 
 
 def block_schema(contract: Contract, block: Block, sources: Mapping[str, tuple[str, ...]]) -> pa.DataFrameSchema:
-    """The schema of a table whose columns are the block's open fields.
+    """The schema of a table whose columns are the block's answered fields.
 
     Each check's name is the rule it stands for (`not_a_choice`, `out_of_range`, `too_long`, `pattern`). Blank
     cells are null and pass: whether a blank matters is for the rules across columns.
     """
     columns = {
-        f.key: pa.Column(dtype(f), checks=_checks(contract, f, sources), nullable=True) for f in block.open_fields
+        f.key: pa.Column(dtype(f), checks=_checks(contract, f, sources), nullable=True) for f in block.answered_fields
     }
     return pa.DataFrameSchema(columns, strict=False)
 
@@ -65,3 +66,22 @@ def _range_checks(field: Field) -> Iterable[pa.Check]:
         yield pa.Check.le(field.maximum, name="out_of_range")
     if field.above is not None:
         yield pa.Check.gt(field.above, name="out_of_range")
+
+
+class Failure(NamedTuple):
+    """One value that the contract does not allow: 0-based row in the table, column key, name of the rule."""
+
+    row: int
+    column: str
+    rule: str
+
+
+def failures(schema: pa.DataFrameSchema, table: pl.DataFrame) -> list[Failure]:
+    """Validate a table of clean types in one pass and list every value that breaks a rule, row by row."""
+    try:
+        schema.validate(table, lazy=True)
+    except pa.errors.SchemaErrors as found:
+        cases = found.failure_cases.select("index", "column", "check_number").iter_rows()
+        rules = {name: [check.name for check in column.checks] for name, column in schema.columns.items()}
+        return sorted(Failure(row, column, rules[column][number]) for row, column, number in cases)
+    return []

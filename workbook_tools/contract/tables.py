@@ -1,0 +1,144 @@
+"""A raw block → its rows as clean values, with a finding for everything that could not be read as it stands."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from workbook_tools.contract.findings import Finding, Phrase, shown
+from workbook_tools.contract.model import KEY_COLUMN, Block, Contract, Field
+from workbook_tools.contract.sheets import RawBlock, RawCell, a1
+from workbook_tools.contract.values import Value, clean_text, is_blank, read_value
+
+Line = tuple[int, Sequence[object]]
+"""A row as found: its 0-based number in the sheet and its cells from column A."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a block: its 0-based row in the sheet, what its column A holds, and the values that could be read."""
+
+    number: int
+    key: str
+    values: dict[str, Value]
+    broken: frozenset[str] = frozenset()
+    """Fields whose cell holds something that cannot be read."""
+    cells: Sequence[object] = ()
+    """The sheet's row as found, from column A."""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """One block read: its rows in the order of the sheet, and what was found on the way."""
+
+    block: Block
+    raw: RawBlock
+    rows: tuple[Row, ...]
+    findings: tuple[Finding, ...]
+
+    def cell(self, row: Row, key: str) -> str:
+        """The address of a field of a row; of a fixed block's field, give the field's own row."""
+        column = self.block.value_column if self.block.rows == "fixed" else key
+        return a1(row.number, self.raw.columns.get(column, KEY_COLUMN))
+
+
+class BlockReader:
+    """Reads blocks of one workbook. `form` is the words key of the workbook ("setup", "field_book")."""
+
+    def __init__(self, contract: Contract, form: str, file: str, language: str = "en") -> None:
+        self.contract = contract
+        self.form = form
+        self.file = file
+        self.language = language
+
+    def read(self, block: Block, raw: RawBlock) -> Table:
+        """Read a block; a fixed one gives a row a field, holding that field's value only."""
+        findings = list(self._structure(block, raw))
+        reader = self._fixed_rows if block.rows == "fixed" else self._table_rows
+        rows = tuple(reader(block, raw, findings))
+        return Table(block, raw, rows, tuple(findings))
+
+    def finding(
+        self, rule: str, block: Block, raw: RawBlock, key: str, cell: RawCell | None = None, /, **fields: object
+    ) -> Finding:
+        """A finding about a field of a block (by key), at a cell when there is one."""
+        return Finding(
+            rule=rule,
+            severity=self.contract.rules[rule],
+            file=self.file,
+            sheet=raw.sheet,
+            cell=a1(cell.row, cell.column) if cell else "",
+            column=key,
+            value=shown(cell.value) if cell else "",
+            about=f"{self.form}.{block.key}.{key}" if key in block.by_key else "",
+            fields=fields,
+        )
+
+    def _structure(self, block: Block, raw: RawBlock) -> Iterator[Finding]:
+        row = raw.key_row + 1
+        wanted = [block.value_column] if block.rows == "fixed" else [f.key for f in block.fields if not f.source]
+        for key in wanted:
+            if key not in raw.columns:
+                yield self.finding("column_missing", block, raw, key, key=key, row=row)
+        for key, column in raw.columns.items():
+            cell = RawCell(raw.key_row, column, key)
+            if key not in block.columns:
+                hint = did_you_mean(key, list(block.columns))
+                yield self.finding("column_unknown", block, raw, key, cell, row=row, did_you_mean=hint)
+            if key in raw.doubled:
+                yield self.finding("column_twice", block, raw, key, cell)
+
+    def _fixed_rows(self, block: Block, raw: RawBlock, findings: list[Finding]) -> Iterator[Row]:
+        if block.value_column not in raw.columns:
+            return
+        found: dict[str, Line] = {}
+        for number, cells in raw.rows:
+            key = _key_of(cells)
+            at = RawCell(number, KEY_COLUMN, key)
+            if key in found:
+                findings.append(self.finding("row_twice", block, raw, key, at))
+            elif key in block.by_key:
+                found[key] = (number, cells)
+            elif key:
+                hint = did_you_mean(key, list(block.by_key))
+                findings.append(self.finding("row_unknown", block, raw, key, at, did_you_mean=hint))
+        for field in block.fields:
+            if field.key in found:
+                yield self._row(block, raw, found[field.key], [field], findings)
+            else:
+                findings.append(self.finding("row_missing", block, raw, field.key, key=field.key))
+
+    def _table_rows(self, block: Block, raw: RawBlock, findings: list[Finding]) -> Iterator[Row]:
+        present = [field for field in block.fields if field.key in raw.columns and field.source != "formula"]
+        for line in raw.rows:
+            if not all(is_blank(raw.cell(*line, field.key).value) for field in present):
+                yield self._row(block, raw, line, present, findings)
+
+    def _row(self, block: Block, raw: RawBlock, line: Line, fields: Iterable[Field], findings: list[Finding]) -> Row:
+        values: dict[str, Value] = {}
+        broken = set()
+        for field in fields:
+            cell = raw.cell(*line, block.value_column or field.key)
+            reading = read_value(field, cell.value, self.language)
+            if reading.value is not None:
+                values[field.key] = reading.value
+            if reading.problem:
+                broken.add(field.key)
+            if rule := reading.problem or reading.repair:
+                findings.append(self.finding(rule, block, raw, field.key, cell, read=shown(reading.value)))
+        number, cells = line
+        return Row(number, _key_of(cells), values, frozenset(broken), cells)
+
+
+def did_you_mean(word: str, known: list[str]) -> Phrase | str:
+    """The hint at the nearest known word, or "" when none is near."""
+    near = difflib.get_close_matches(word, known, n=1)
+    return Phrase("messages.did_you_mean", {"near": near[0]}) if near else ""
+
+
+def _key_of(cells: Sequence[object]) -> str:
+    first = cells[KEY_COLUMN]
+    if isinstance(first, float) and first.is_integer():
+        return str(int(first))
+    return clean_text(str(first)) if first is not None else ""

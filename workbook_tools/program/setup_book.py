@@ -1,0 +1,147 @@
+"""The setup workbook that `new` writes: one sheet a block, with headings, drop-downs, prompts and an example."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from workbook_tools.contract.load import default_contract
+from workbook_tools.contract.look import default_look
+from workbook_tools.contract.model import KEY_COLUMN, Block, Field, Sheet
+from workbook_tools.contract.words import Words, languages
+from workbook_tools.contract.writing import (
+    BookWriter,
+    ListSheet,
+    SheetWriter,
+    number_format,
+    sheet_name,
+    validation,
+    write_key_row,
+)
+
+LAST_ROW = 20_999
+"""0-based last row that carries drop-downs and formats: room for a pasted list of twenty thousand stores."""
+TITLE_ROW, HINT_ROW, HEADING_ROW, KEY_ROW, FIRST_ROW = range(5)
+EXAMPLE = "Example"
+"""How the contract marks its examples; the words file says it in each language."""
+_HEADING_COLUMN, _HEADING_WIDTH, _PROMPT_WIDTH = 1, 220, 420
+
+
+def setup_workbook(words: Words) -> bytes:
+    """A fresh program.xlsx in the language of `words`."""
+    return _SetupBook(words).write()
+
+
+class _SetupBook:
+    def __init__(self, words: Words) -> None:
+        self.words = words
+        self.contract = default_contract()
+        self.look = default_look()
+        self.book = BookWriter(self.look, title=words("setup.program.title"))
+        colour = self.look.colour
+        self.title = self.book.format(bold=True, font_size=self.look.type_sizes["title"])
+        self.quiet = self.book.format(font_color=colour("quiet_ink"), italic=True)
+        self.heading = self.book.format(
+            bold=True, bg_color=colour("heading"), font_color=colour("heading_ink"), text_wrap=True, border=1
+        )
+        self.label = self.book.format(bold=True, bg_color=colour("locked"), border=1, border_color=colour("grid"))
+        self.explained = self.book.format(font_color=colour("quiet_ink"), text_wrap=True)
+
+    def write(self) -> bytes:
+        sheets = [self._sheet(form) for form in self.contract.setup.sheets]
+        self.lists = ListSheet(self.book.sheet("lists"))
+        self.lists.sheet.hide()
+        for choices in self.contract.choices.values():
+            options = choices.options({"languages": languages()})
+            if options:
+                self.lists.add(choices.key, options, self.explained)
+        for form, sheet in zip(self.contract.setup.sheets, sheets, strict=True):
+            for block in form.blocks:
+                self._cells(sheet, block)
+        return self.book.close()
+
+    def _sheet(self, form: Sheet) -> SheetWriter:
+        sheet = self.book.sheet(sheet_name(self.words(f"setup.sheets.{form.key}")))
+        for block in form.blocks:
+            self._head(sheet, block)
+        return sheet
+
+    def _head(self, sheet: SheetWriter, block: Block) -> None:
+        sheet.set_column_pixels(KEY_COLUMN, KEY_COLUMN, 40, None, {"hidden": True})
+        sheet.set_row_pixels(TITLE_ROW, 36)
+        sheet.text(TITLE_ROW, 1, self.words(f"setup.{block.key}.title"), self.title)
+        sheet.text(HINT_ROW, 1, self.words("setup.guide.sheet_hint"), self.quiet)
+        sheet.set_row_pixels(HEADING_ROW, 40)
+        write_key_row(sheet, block, KEY_ROW)
+        sheet.freeze_panes(FIRST_ROW, 2)
+        sheet.set_landscape()
+        sheet.set_paper(9)
+        sheet.fit_to_pages(1, 0)
+        sheet.repeat_rows(HEADING_ROW)
+        sheet.hide_gridlines(0)
+
+    def _cells(self, sheet: SheetWriter, block: Block) -> None:
+        if block.rows == "fixed":
+            self._form(sheet, block)
+        else:
+            self._table(sheet, block)
+
+    def _answer(self, one: Field) -> dict[str, object]:
+        colour = self.look.colour
+        return {
+            "num_format": number_format(one),
+            "bg_color": colour("answer"),
+            "border": 1,
+            "border_color": colour("grid"),
+            "locked": False,
+        }
+
+    def _form(self, sheet: SheetWriter, block: Block) -> None:
+        value, example, prompt = block.value_index, block.value_index + 1, block.value_index + 2
+        widths = (_HEADING_WIDTH, block.width, 260, _PROMPT_WIDTH)
+        for column, width in enumerate(widths, start=_HEADING_COLUMN):
+            sheet.set_column_pixels(column, column, width)
+        guide = [self.words(f"setup.guide.{name}") for name in ("value_column", "example_column", "prompt_column")]
+        titles = (self.words("setup.program.title"), *guide)
+        for column, title in enumerate(titles, start=_HEADING_COLUMN):
+            sheet.text(HEADING_ROW, column, title, self.heading)
+        for row, one in enumerate(block.fields, start=FIRST_ROW):
+            words = f"setup.{block.key}.{one.key}"
+            heading = self.words(f"{words}.heading") + (" *" if one.required else "")
+            sheet.set_row_pixels(row, 26)
+            sheet.text(row, KEY_COLUMN, one.key)
+            sheet.text(row, _HEADING_COLUMN, heading, self.label)
+            sheet.write_blank(row, value, None, self.book.format(**self._answer(one)))
+            sheet.text(row, example, one.example, self.quiet)
+            sheet.text(row, prompt, self.words(f"{words}.prompt"), self.explained)
+            self._validate(sheet, block, one, (row, value, row, value))
+        first = block.fields[0]
+        mark = f"{self.words('language.example')}: {first.example}"
+        sheet.text(FIRST_ROW, value, mark, self.book.format(**self._answer(first)))
+        end = FIRST_ROW + len(block.fields)
+        sheet.text(end, _HEADING_COLUMN, f"* {self.words('setup.guide.required')}", self.quiet)
+
+    def _table(self, sheet: SheetWriter, block: Block) -> None:
+        for one in block.fields:
+            cell_format = self.book.format(num_format=number_format(one), locked=False)
+            sheet.set_column_pixels(one.index, one.index, one.width, cell_format)
+            heading = self.words(f"setup.{block.key}.{one.key}.heading") + (" *" if one.required else "")
+            sheet.text(HEADING_ROW, one.index, heading, self.heading)
+            self._validate(sheet, block, one, (FIRST_ROW, one.index, LAST_ROW, one.index))
+        self._example(sheet, block.fields)
+        after = max(one.index for one in block.fields) + 1
+        sheet.set_column_pixels(after, after, _PROMPT_WIDTH)
+        sheet.text(FIRST_ROW, after, self.words("setup.guide.example_note"), self.quiet)
+        sheet.text(HEADING_ROW, after, f"* {self.words('setup.guide.required')}", self.quiet)
+
+    def _example(self, sheet: SheetWriter, fields: Sequence[Field]) -> None:
+        quiet = {"italic": True, "font_color": self.look.colour("quiet_ink"), "locked": False}
+        for one in fields:
+            style = self.book.format(num_format=number_format(one), **quiet)
+            text = one.example.replace(f"{EXAMPLE}:", f"{self.words('language.example')}:")
+            if one.type in ("integer", "number") and text.replace(".", "", 1).isdigit():
+                sheet.write_number(FIRST_ROW, one.index, float(text), style)
+            elif text:
+                sheet.text(FIRST_ROW, one.index, text, style)
+
+    def _validate(self, sheet: SheetWriter, block: Block, one: Field, area: tuple[int, int, int, int]) -> None:
+        sheet.data_validation(*area, validation(self.contract, one, f"setup.{block.key}", self.words, self.lists))
