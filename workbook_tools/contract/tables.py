@@ -112,6 +112,8 @@ class BlockReader:
     def _table_rows(self, block: Block, raw: RawBlock, findings: list[Finding]) -> Iterator[Row]:
         present = [field for field in block.fields if field.key in raw.columns and field.source != "formula"]
         for line in raw.rows:
+            if block.rows == "keyed" and not _key_of(line[1]):
+                continue
             if not all(is_blank(raw.cell(*line, field.key).value) for field in present):
                 yield self._row(block, raw, line, present, findings)
 

@@ -110,7 +110,7 @@ def _as_column(value: object) -> object:
 
 def _unique(checker: TableChecker) -> Iterator[Finding]:
     block = checker.table.block
-    groups = [(field.key,) for field in block.fields if field.unique and field.type != "gtin"]
+    groups: list[tuple[str, ...]] = [(field.key,) for field in block.fields if field.unique and field.type != "gtin"]
     if block.identity and block.identity not in groups:
         groups.append(block.identity)
     for keys in groups:

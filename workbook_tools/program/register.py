@@ -38,6 +38,7 @@ class Register:
     def __init__(self, books: Iterable[IssuedBook]) -> None:
         self.books = tuple(books)
         self.by_token = {book.token: book for book in self.books}
+        self._by_visit = {(book.store, book.visit, book.revision): book for book in self.books}
 
     def newest_revision(self) -> int:
         """The highest revision issued so far; 0 when nothing was."""
@@ -45,8 +46,7 @@ class Register:
 
     def find(self, store: str, visit: int, revision: int) -> IssuedBook | None:
         """The book of a store's visit in a revision (store "" for the shared book), or None."""
-        wanted = (store, visit, revision)
-        return next((b for b in reversed(self.books) if (b.store, b.visit, b.revision) == wanted), None)
+        return self._by_visit.get((store, visit, revision))
 
 
 def read_register(path: Path, words: Words) -> Register:
@@ -56,7 +56,7 @@ def read_register(path: Path, words: Words) -> Register:
     try:
         text = path.read_text(encoding="utf-8-sig")
         rows = list(csv.DictReader(io.StringIO(text, newline="")))
-        return Register(IssuedBook(**{**{c: row[c] for c in COLUMNS}, **_numbers(row)}) for row in rows)
+        return Register([_book(row) for row in rows])
     except (KeyError, ValueError, TypeError, OSError, csv.Error) as slip:
         raise FolderError(words("messages.register_damaged", path=path, reason=slip)) from None
 
@@ -79,5 +79,6 @@ def append(path: Path, books: Iterable[IssuedBook], words: Words) -> None:
         raise FolderError(words("messages.cannot_write", path=path, reason=slip.strerror or slip)) from None
 
 
-def _numbers(row: dict[str, str]) -> dict[str, int]:
-    return {"visit": int(row["visit"]), "revision": int(row["revision"])}
+def _book(row: dict[str, str]) -> IssuedBook:
+    texts = {name: row[name] for name in COLUMNS if name not in ("visit", "revision")}
+    return IssuedBook(visit=int(row["visit"]), revision=int(row["revision"]), **texts)

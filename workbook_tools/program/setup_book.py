@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import datetime as dt
+from collections.abc import Mapping, Sequence
+
+from xlsxwriter.format import Format
 
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.look import default_look
@@ -26,14 +29,19 @@ EXAMPLE = "Example"
 _HEADING_COLUMN, _HEADING_WIDTH, _PROMPT_WIDTH = 1, 220, 420
 
 
-def setup_workbook(words: Words) -> bytes:
-    """A fresh program.xlsx in the language of `words`."""
-    return _SetupBook(words).write()
+Content = Mapping[str, Sequence[Mapping[str, object]]]
+"""Block key → its rows, each field key → value; a fixed block has one row that holds all its fields."""
+
+
+def setup_workbook(words: Words, content: Content | None = None) -> bytes:
+    """A program.xlsx in the language of `words`: with an example in every block, or filled with `content`."""
+    return _SetupBook(words, content).write()
 
 
 class _SetupBook:
-    def __init__(self, words: Words) -> None:
+    def __init__(self, words: Words, content: Content | None) -> None:
         self.words = words
+        self.content = content
         self.contract = default_contract()
         self.look = default_look()
         self.book = BookWriter(self.look, title=words("setup.program.title"))
@@ -110,13 +118,10 @@ class _SetupBook:
             sheet.set_row_pixels(row, 26)
             sheet.text(row, KEY_COLUMN, one.key)
             sheet.text(row, _HEADING_COLUMN, heading, self.label)
-            sheet.write_blank(row, value, None, self.book.format(**self._answer(one)))
+            self._value(sheet, row, value, one, self.book.format(**self._answer(one)))
             sheet.text(row, example, one.example, self.quiet)
             sheet.text(row, prompt, self.words(f"{words}.prompt"), self.explained)
             self._validate(sheet, block, one, (row, value, row, value))
-        first = block.fields[0]
-        mark = f"{self.words('language.example')}: {first.example}"
-        sheet.text(FIRST_ROW, value, mark, self.book.format(**self._answer(first)))
         end = FIRST_ROW + len(block.fields)
         sheet.text(end, _HEADING_COLUMN, f"* {self.words('setup.guide.required')}", self.quiet)
 
@@ -127,21 +132,50 @@ class _SetupBook:
             heading = self.words(f"setup.{block.key}.{one.key}.heading") + (" *" if one.required else "")
             sheet.text(HEADING_ROW, one.index, heading, self.heading)
             self._validate(sheet, block, one, (FIRST_ROW, one.index, LAST_ROW, one.index))
-        self._example(sheet, block.fields)
+        for row, record in enumerate(self._rows(block), start=FIRST_ROW):
+            for one in block.fields:
+                self._write(sheet, row, one.index, one, record.get(one.key), self._row_style(one))
         after = max(one.index for one in block.fields) + 1
         sheet.set_column_pixels(after, after, _PROMPT_WIDTH)
-        sheet.text(FIRST_ROW, after, self.words("setup.guide.example_note"), self.quiet)
+        note = "" if self.content else self.words("setup.guide.example_note")
+        sheet.text(FIRST_ROW, after, note, self.quiet)
         sheet.text(HEADING_ROW, after, f"* {self.words('setup.guide.required')}", self.quiet)
 
-    def _example(self, sheet: SheetWriter, fields: Sequence[Field]) -> None:
-        quiet = {"italic": True, "font_color": self.look.colour("quiet_ink"), "locked": False}
-        for one in fields:
-            style = self.book.format(num_format=number_format(one), **quiet)
-            text = one.example.replace(f"{EXAMPLE}:", f"{self.words('language.example')}:")
-            if one.type in ("integer", "number") and text.replace(".", "", 1).isdigit():
-                sheet.write_number(FIRST_ROW, one.index, float(text), style)
-            elif text:
-                sheet.text(FIRST_ROW, one.index, text, style)
+    def _rows(self, block: Block) -> Sequence[Mapping[str, object]]:
+        if self.content is not None:
+            return self.content.get(block.key, ())
+        return [{one.key: self._example(one) for one in block.fields}]
+
+    def _example(self, one: Field) -> object:
+        text = one.example.replace(f"{EXAMPLE}:", f"{self.words('language.example')}:")
+        is_number = one.type in ("integer", "number") and text.replace(".", "", 1).isdigit()
+        return float(text) if is_number else text
+
+    def _value(self, sheet: SheetWriter, row: int, column: int, one: Field, style: Format) -> None:
+        """A cell of the form: blank, filled, or in its first row the example."""
+        first = self.contract.setup.block("program").fields[0]
+        if self.content is not None:
+            value = self.content["program"][0].get(one.key)
+        else:
+            value = f"{self.words('language.example')}: {one.example}" if one == first else None
+        self._write(sheet, row, column, one, value, style)
+
+    def _row_style(self, one: Field) -> Format:
+        quiet = {} if self.content else {"italic": True, "font_color": self.look.colour("quiet_ink")}
+        return self.book.format(num_format=number_format(one), locked=False, **quiet)
+
+    def _write(self, sheet: SheetWriter, row: int, column: int, one: Field, value: object, style: Format) -> None:
+        """Write a value as its type; a blank keeps its format."""
+        if value is None or value == "":
+            sheet.write_blank(row, column, None, style)
+        elif isinstance(value, dt.date):
+            sheet.write_datetime(row, column, value, style)
+        elif isinstance(value, int | float):
+            sheet.write_number(row, column, value, style)
+        elif isinstance(value, tuple | list):
+            sheet.text(row, column, "; ".join(map(str, value)), style)
+        else:
+            sheet.text(row, column, str(value), style)
 
     def _validate(self, sheet: SheetWriter, block: Block, one: Field, area: tuple[int, int, int, int]) -> None:
         sheet.data_validation(*area, validation(self.contract, one, f"setup.{block.key}", self.words, self.lists))

@@ -1,4 +1,4 @@
-"""Pictures for the field book: any usual picture file becomes a small, sharp, clean one that fits its place.
+"""Pictures for the books: any usual picture file becomes a small, sharp, clean one that fits its place.
 
 A picture fills at most its box and is stored at twice the size shown, because a tablet has two screen pixels or
 more for each px of a sheet. It lies on white, stands upright, and keeps its colours but nothing else of the
