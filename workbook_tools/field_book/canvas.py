@@ -1,0 +1,150 @@
+"""What all sheets of one field book share while they are written: words, look, lists, placeholders, page set-up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from io import BytesIO
+
+from xlsxwriter.format import Format
+from xlsxwriter.utility import xl_rowcol_to_cell
+
+from workbook_tools.contract.look import Look
+from workbook_tools.contract.model import Contract
+from workbook_tools.contract.words import Words
+from workbook_tools.contract.writing import BookWriter, ListSheet, SheetWriter, quoted, sheet_name
+from workbook_tools.field_book.layout import ReturnLayout, plan_return
+from workbook_tools.program.model import Program
+from workbook_tools.program.pictures import Picture
+
+STORE_TEXTS = ("store.store", "store.name", "store.address", "store.phone", "store.district")
+"""Texts that differ from store to store and can be looked up once the store is known."""
+A4 = 9
+_LONGEST_FOOTER = 110
+
+Area = tuple[int, int, int, int]
+"""First row, first column, last row, last column; 0-based."""
+
+
+class Canvas:
+    """One field book being built. With `shared`, store texts are live formulas that follow the store picked."""
+
+    def __init__(
+        self, contract: Contract, program: Program, words: Words, look: Look, pictures: dict[str, Picture], shared: bool
+    ) -> None:
+        self.contract = contract
+        self.program = program
+        self.words = words
+        self.look = look
+        self.pictures = pictures
+        self.shared = shared
+        self.book = BookWriter(look, title=f"{program.settings.name} {placeholder('book.token')}")
+        self.layout: ReturnLayout = plan_return(program, contract, sheet_name(words("field_book.sheets.return")))
+        self.lists: ListSheet
+        self._stamped: list[tuple[SheetWriter, int, int, str, Format]] = []
+        self._brand_numbers = {label.brand: number for number, label in enumerate(program.labels)}
+
+    def style(self, **properties: object) -> Format:
+        """A cell format; colours are given by their names in look.toml."""
+        for key in ("bg_color", "font_color", "border_color"):
+            if key in properties:
+                properties[key] = self.look.colour(str(properties[key]))
+        return self.book.format(**properties)
+
+    def brand_style(self, brand: str, **properties: object) -> Format:
+        """The format of a brand's band."""
+        paint = self.look.brand(self._brand_numbers.get(brand, 0))
+        fill = {"bg_color": f"#{paint.fill}", "font_color": f"#{paint.ink}"}
+        return self.book.format(**{**fill, "bold": True, "align": "center", "text_wrap": True, **properties})
+
+    def stamped(self, sheet: SheetWriter, area: Area, key: str, cell_format: Format, *, live: bool = True) -> None:
+        """A text that differs from store to store (a key of STORE_TEXTS, or another placeholder's name).
+
+        In a shared book, those of STORE_TEXTS follow the store picked, unless `live` is false.
+        """
+        row, column = area[:2]
+        if area[:2] != area[2:]:
+            sheet.merge_range(*area, "", cell_format)
+        if live and self.shared and key in STORE_TEXTS:
+            sheet.write_formula(row, column, self._looked_up(key), cell_format, "")
+        else:
+            self._stamped.append((sheet, row, column, placeholder(key), cell_format))
+
+    def _looked_up(self, key: str) -> str:
+        picked = self.layout.visit_cell("store", sheet=True)
+        stores, texts = self.lists.ranges["store"], self.lists.ranges[key]
+        found = f'INDEX({texts[1:]},MATCH({picked}&"",{stores[1:]},0))'
+        return f'=IF({picked}="","",IFERROR({found},""))'
+
+    def finish(self) -> bytes:
+        """Write the placeholders last, so that they end up at the end of the shared strings, and close the book."""
+        for sheet, row, column, text, cell_format in self._stamped:
+            sheet.write_string(row, column, text, cell_format)
+        return self.book.close()
+
+    def page(self, sheet: SheetWriter, *, landscape: bool, repeat: tuple[int, int] | None = None) -> None:
+        """Page set-up of a visible sheet: one page wide, a footer with program, store and page of pages; protected."""
+        sheet.hide_gridlines(2)
+        sheet.hide_row_col_headers()
+        if landscape:
+            sheet.set_landscape()
+        sheet.set_paper(A4)
+        sheet.set_margins(left=0.4, right=0.4, top=0.45, bottom=0.6)
+        sheet.center_horizontally()
+        sheet.fit_to_pages(1, 0)
+        if repeat:
+            sheet.repeat_rows(*repeat)
+        name = self.program.settings.name[:_LONGEST_FOOTER].replace("&", "&&")
+        store = "" if self.shared else placeholder("footer:store.line")
+        pages = self.words("page.of", page="&P", pages="&N")
+        sheet.set_footer(f"&L&9 {name}&C&9 {store}&R&9 {pages}")
+        sheet.protect("", {"objects": True, "select_locked_cells": True, "format_columns": False})
+
+    def link(self, sheet: SheetWriter, row: int, column: int, target: str, text: str, cell_format: Format) -> None:
+        """A link to a cell of this book; target is `'Sheet'!A1`."""
+        sheet.write_url(row, column, f"internal:{target}", cell_format, text)
+
+    def face_sheet(self, face: str) -> str:
+        """The name of a face's sheet."""
+        return sheet_name(self.words("faces.sheet", face=face))
+
+    def picture(self, sheet: SheetWriter, row: int, column: int, name: str, box: Area, text: str) -> None:
+        """Put a picture into a cell's box (x, y, width, height in pixels from the cell's corner), in proportion."""
+        picture = self.pictures.get(name)
+        if picture is None:
+            return
+        x, y, width, height = box
+        scale = min(width / picture.width, height / picture.height, 1)
+        shown = (picture.width * scale, picture.height * scale)
+        options = {
+            "image_data": BytesIO(picture.data),
+            "x_offset": x + (width - shown[0]) / 2,
+            "y_offset": y + (height - shown[1]) / 2,
+            "x_scale": scale,
+            "y_scale": scale,
+            "object_position": 1,
+            "description": text,
+        }
+        sheet.insert_image(row, column, name, options)
+
+    def state_colours(self, sheet: SheetWriter, area: Area, first_cell: str) -> None:
+        """Colour an area by the state text in a cell of the same sheet (given as for the area's first cell)."""
+        for name, word in (("right", "state.right"), ("again", "state.again")):
+            mark = self.words(word)[:1]
+            style = self.book.format(bg_color=self.look.colour(name), font_color=self.look.colour(f"{name}_ink"))
+            criteria = f'=LEFT({first_cell},1)="{mark}"'
+            sheet.conditional_format(*area, {"type": "formula", "criteria": criteria, "format": style})
+
+
+def placeholder(key: str) -> str:
+    """What stands in the built book where a store's text is to be stamped."""
+    return "{{" + key + "}}"
+
+
+def cell_in(sheet: str, row: int, column: int) -> str:
+    """The address of a cell in another sheet, as links and formulas write it."""
+    return f"{quoted(sheet)}!{xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True)}"
+
+
+def joined(parts: Sequence[str], between: str = " · ") -> str:
+    """The parts that are not blank, with something between."""
+    return between.join(part for part in parts if part)

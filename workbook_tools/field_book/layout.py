@@ -1,0 +1,84 @@
+"""Where everything stands on the Return sheet: rows of positions, visit questions and parts, before any is written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from workbook_tools.contract.model import Block, Contract
+from workbook_tools.contract.sheets import a1
+from workbook_tools.contract.writing import quoted
+from workbook_tools.program.model import Position, Program
+
+TITLE_ROW, HEADING_ROW, KEY_ROW = 0, 1, 2
+"""0-based rows above the positions; the first two stay in sight."""
+
+
+@dataclass(frozen=True)
+class ReturnLayout:
+    """0-based rows of the Return sheet. `bars` are (row, face, shelf) of the breaks between shelves."""
+
+    sheet: str
+    positions: Block
+    visit: Block
+    parts: Block
+    bars: tuple[tuple[int, str, int], ...]
+    position_rows: dict[str, int]
+    visit_title_row: int
+    visit_rows: dict[str, int]
+    parts_title_row: int
+    part_rows: dict[str, int]
+
+    @property
+    def last_column(self) -> int:
+        """The 0-based last column of the sheet."""
+        return max(self.positions.columns.values())
+
+    def position_cell(self, position: Position, column: str, *, sheet: bool = False) -> str:
+        """The absolute address of a position's cell, with the sheet's name when asked for."""
+        return self._absolute(self.position_rows[position.key], self.positions.columns[column], sheet)
+
+    def visit_cell(self, key: str, *, sheet: bool = False) -> str:
+        """The absolute address of an answer of the visit."""
+        return self._absolute(self.visit_rows[key], self.visit.value_index, sheet)
+
+    def _absolute(self, row: int, column: int, sheet: bool) -> str:
+        letters = a1(row, column).rstrip("0123456789")
+        return f"{quoted(self.sheet)}!${letters}${row + 1}" if sheet else f"${letters}${row + 1}"
+
+    def state_range(self) -> str:
+        """All state cells, bars between them included, with the sheet's name."""
+        rows = self.position_rows.values()
+        letters = a1(0, self.positions.columns["state"]).rstrip("0123456789")
+        return f"{quoted(self.sheet)}!${letters}${min(rows) + 1}:${letters}${max(rows) + 1}"
+
+
+def plan_return(program: Program, contract: Contract, sheet: str) -> ReturnLayout:
+    """Lay out the Return sheet: positions in the order of the walk, then the visit questions, then the parts."""
+    row = KEY_ROW + 1
+    bars, position_rows = [], {}
+    shelf = None
+    for position in program.walk:
+        if (position.face, position.shelf) != shelf:
+            shelf = (position.face, position.shelf)
+            bars.append((row, *shelf))
+            row += 1
+        position_rows[position.key] = row
+        row += 1
+    visit, parts = contract.field_book.block("visit"), contract.field_book.block("parts")
+    visit_title = row + 1
+    first = visit_title + 2
+    visit_rows = {field.key: first + number for number, field in enumerate(visit.fields)}
+    parts_title = first + len(visit_rows) + 1
+    first = parts_title + 3
+    return ReturnLayout(
+        sheet=sheet,
+        positions=contract.field_book.block("positions"),
+        visit=visit,
+        parts=parts,
+        bars=tuple(bars),
+        position_rows=position_rows,
+        visit_title_row=visit_title,
+        visit_rows=visit_rows,
+        parts_title_row=parts_title,
+        part_rows={part.part: first + number for number, part in enumerate(program.parts)},
+    )
