@@ -48,16 +48,6 @@ class RawBlock:
         return RawCell(row, index, cells[index] if index < len(cells) else None)
 
 
-def a1(row: int, column: int) -> str:
-    """A cell's address as people read it ("C7") from its 0-based row and column."""
-    letters = ""
-    column += 1
-    while column:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return f"{letters}{row + 1}"
-
-
 def read_blocks(data: bytes, wanted: Iterable[str], likely: Iterable[str] = ()) -> list[RawBlock]:
     """All blocks named in `wanted`, in the order in which they are found.
 

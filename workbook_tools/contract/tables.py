@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from workbook_tools.contract.findings import Finding, Phrase, shown
 from workbook_tools.contract.model import KEY_COLUMN, Block, Contract, Field
-from workbook_tools.contract.sheets import RawBlock, RawCell, a1
+from workbook_tools.contract.names import a1
+from workbook_tools.contract.sheets import RawBlock, RawCell
 from workbook_tools.contract.values import Value, clean_text, is_blank, read_value
 
 Line = tuple[int, Sequence[object]]

@@ -17,6 +17,7 @@ from xlsxwriter.utility import xl_range_abs
 from workbook_tools.contract.look import Look
 from workbook_tools.contract.model import Block, Contract, Field
 from workbook_tools.contract.model import Sheet as SheetForm
+from workbook_tools.contract.names import quoted
 from workbook_tools.contract.words import Words
 from workbook_tools.errors import BuildError
 
@@ -120,16 +121,6 @@ class BookWriter:
 def legal_text(text: str) -> str:
     """Text without the characters XML 1.0 cannot hold, cut at the length a cell can hold."""
     return _ILLEGAL.sub("", text)[:LONGEST_TEXT]
-
-
-def sheet_name(text: str) -> str:
-    """A sheet name from words: at most 31 characters and none of those that are not allowed."""
-    return re.sub(r"[:\\/?*\[\]]+", " ", text).strip("' ")[:31] or "Sheet"
-
-
-def quoted(sheet: str) -> str:
-    """A sheet name as formulas write it."""
-    return "'" + sheet.replace("'", "''") + "'"
 
 
 @dataclass

@@ -8,8 +8,9 @@ from workbook_tools import __version__
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.look import default_look
 from workbook_tools.contract.model import KEY_COLUMN
+from workbook_tools.contract.names import sheet_name
 from workbook_tools.contract.words import words_for
-from workbook_tools.contract.writing import TEXT_FORMAT, ListSheet, SheetWriter, hide, sheet_name, write_key_row
+from workbook_tools.contract.writing import TEXT_FORMAT, ListSheet, SheetWriter, hide, write_key_row
 from workbook_tools.field_book.canvas import STORE_TEXTS, Canvas, joined, placeholder
 from workbook_tools.field_book.cover import write_cover
 from workbook_tools.field_book.faces import write_face_sheets

@@ -10,8 +10,9 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 
 from workbook_tools.contract.look import Look
 from workbook_tools.contract.model import Contract
+from workbook_tools.contract.names import quoted, sheet_name
 from workbook_tools.contract.words import Words
-from workbook_tools.contract.writing import BookWriter, ListSheet, SheetWriter, quoted, sheet_name
+from workbook_tools.contract.writing import BookWriter, ListSheet, SheetWriter
 from workbook_tools.field_book.layout import ReturnLayout, plan_return
 from workbook_tools.program.model import Program
 from workbook_tools.program.pictures import Picture

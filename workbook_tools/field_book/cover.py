@@ -7,7 +7,8 @@ from collections.abc import Iterable
 
 from xlsxwriter.format import Format
 
-from workbook_tools.contract.writing import SheetWriter, quoted
+from workbook_tools.contract.names import quoted
+from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import Canvas, cell_in, joined
 from workbook_tools.field_book.return_sheet import visit_link
 from workbook_tools.program.model import Step

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from workbook_tools.contract.writing import SheetWriter, quoted
+from workbook_tools.contract.names import quoted
+from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import Canvas, cell_in, joined
 from workbook_tools.program.model import Position, Program, Shelf
 

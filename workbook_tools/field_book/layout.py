@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from workbook_tools.contract.model import Block, Contract
-from workbook_tools.contract.sheets import a1
-from workbook_tools.contract.writing import quoted
+from workbook_tools.contract.names import a1, quoted
 from workbook_tools.program.model import Position, Program
 
 TITLE_ROW, HEADING_ROW, KEY_ROW = 0, 1, 2

@@ -10,13 +10,13 @@ from xlsxwriter.format import Format
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.look import default_look
 from workbook_tools.contract.model import KEY_COLUMN, Block, Field, Sheet
+from workbook_tools.contract.names import sheet_name
 from workbook_tools.contract.words import Words, languages
 from workbook_tools.contract.writing import (
     BookWriter,
     ListSheet,
     SheetWriter,
     number_format,
-    sheet_name,
     validation,
     write_key_row,
 )
