@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from io import BytesIO
+from itertools import pairwise
 from typing import NamedTuple
 
 from python_calamine import CalamineError, CalamineWorkbook
@@ -66,7 +67,7 @@ def read_blocks(data: bytes, wanted: Iterable[str], likely: Iterable[str] = ()) 
             blocks = [block for block in split_blocks(name, rows) if block.key in every]
             found.extend(blocks)
             missing.difference_update(block.key for block in blocks)
-    except (CalamineError, OSError, ValueError, KeyError) as slip:
+    except (CalamineError, OSError) as slip:
         raise UnreadableWorkbookError(str(slip)) from None
     return found
 
@@ -74,7 +75,7 @@ def read_blocks(data: bytes, wanted: Iterable[str], likely: Iterable[str] = ()) 
 def split_blocks(sheet: str, rows: Sequence[Sequence[object]]) -> Iterator[RawBlock]:
     """The blocks of one sheet, from its rows counted from row 1 and column A."""
     starts = [number for number, cells in enumerate(rows) if _opens_block(cells)]
-    for start, end in zip(starts, [*starts[1:], len(rows)], strict=True):
+    for start, end in pairwise([*starts, len(rows)]):
         header = rows[start]
         columns: dict[str, int] = {}
         doubled = []

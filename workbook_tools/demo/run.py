@@ -1,0 +1,83 @@
+"""The whole job on the invented program: set up, issue, let merchandisers fill in, merge."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import random
+from collections.abc import Iterator
+from pathlib import Path
+
+from workbook_tools.contract.words import Words
+from workbook_tools.demo.fill import fill
+from workbook_tools.demo.merchandisers import Visit, visits
+from workbook_tools.demo.pictures import draw_pictures
+from workbook_tools.demo.scenario import scenario
+from workbook_tools.errors import FolderError
+from workbook_tools.field_book.issue import Issued, Order, issue
+from workbook_tools.folder import ProgramFolder, write_bytes_whole
+from workbook_tools.program.load import read_setup
+from workbook_tools.program.model import Program
+from workbook_tools.program.setup_book import setup_workbook
+from workbook_tools.returns.intake import take_in
+from workbook_tools.rollup.write import write_rollup
+
+AS_OF = dt.date(2026, 11, 25)
+"""The day on which the demo's office looks at its roll-up; the window is still open."""
+_ISSUED = dt.datetime(2026, 10, 26, 9, tzinfo=dt.UTC)
+
+
+def run_demo(root: Path, seed: int, words: Words) -> Iterator[str]:
+    """Do the whole job in a folder and yield what there is to say. The same seed gives the same files.
+
+    Raises FolderError when the folder holds another program.
+    """
+    folder = ProgramFolder(root)
+    story = scenario(seed)
+    setup = setup_workbook(words, story.blocks)
+    if folder.setup.exists() and folder.setup.read_bytes() != setup:
+        raise FolderError(words("messages.folder_exists", folder=root))
+    write_bytes_whole(folder.setup, setup, words)
+    draw_pictures(story, folder.images)
+    rng = random.Random(seed)
+    order = Order(now=_ISSUED, make_token=lambda: f"{rng.getrandbits(128):032x}")
+    issued = issue(folder, order, words)
+    yield words("messages.issued", count=len(issued.books), revision=issued.revision, folder=folder.issued)
+    program = read_setup(folder, words).program
+    assert program is not None
+    send_back(folder, program, issued, seed, words)
+    intake = take_in(folder, [folder.returns], words)
+    yield from write_rollup(folder, intake, AS_OF).lines(words)
+
+
+def send_back(folder: ProgramFolder, program: Program, issued: Issued, seed: int, words: Words) -> None:
+    """Put into returns/ what the simulated merchandisers send, and what else lands in an office's mail."""
+    books = {book.store: folder.root / book.file for book in issued.books}
+    last = dt.datetime.combine(program.settings.starts, dt.time(20))
+    for visit in visits(program, seed):
+        _send(folder, visit, books[visit.store].read_bytes(), words)
+        last = max(last, visit.saved)
+    for name, data in _strays(program, books, issued).items():
+        _put(folder, name, data, last + dt.timedelta(hours=1), words)
+
+
+def _send(folder: ProgramFolder, visit: Visit, book: bytes, words: Words) -> None:
+    _put(folder, visit.file, fill(book, visit.answers, visit.saved), visit.saved, words)
+
+
+def _put(folder: ProgramFolder, name: str, data: bytes, received: dt.datetime, words: Words) -> None:
+    path = folder.returns / name
+    write_bytes_whole(path, data, words)
+    moment = received.replace(tzinfo=dt.UTC).timestamp()
+    os.utime(path, (moment, moment))
+
+
+def _strays(program: Program, books: dict[str, Path], issued: Issued) -> dict[str, bytes]:
+    """Files that are no returns of this program: a setup workbook, a book nobody issued, a broken one."""
+    book = books[program.stores[0].store].read_bytes()
+    token = issued.books[0].token.encode()
+    return {
+        "store list.xlsx": b"",
+        "book from an old laptop.xlsx": book.replace(token, b"0" * len(token)),
+        "cut short.xlsx": book[: len(book) // 2],
+    }

@@ -1,0 +1,144 @@
+"""One file's bytes → what it says: its identity and its blocks as clean values; runs in a worker process."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import lru_cache
+from io import BytesIO
+
+from workbook_tools.contract.findings import Finding
+from workbook_tools.contract.load import default_contract
+from workbook_tools.contract.names import sheet_name
+from workbook_tools.contract.sheets import RawBlock, UnreadableWorkbookError, read_blocks
+from workbook_tools.contract.tables import BlockReader, Table
+from workbook_tools.contract.values import Value
+from workbook_tools.contract.words import languages, words_for
+from workbook_tools.returns.guard import Refusal, guard
+
+FORM = "field_book"
+ANSWER_BLOCKS = ("visit", "positions", "parts")
+_SAVED = re.compile(rb"<dcterms:modified[^>]*>([^<]{10,40})<")
+
+
+@dataclass(frozen=True, slots=True)
+class BlockRead:
+    """One block of a return, by columns: `keys[i]` is the row whose 0-based sheet row is `rows[i]`.
+
+    `values[field][i]` is None where the cell is blank or broken; a fixed block has its fields as keys and one
+    column of values, its value column.
+    """
+
+    sheet: str
+    columns: dict[str, int]
+    keys: tuple[str, ...]
+    rows: tuple[int, ...]
+    values: dict[str, tuple[Value | None, ...]]
+    broken: frozenset[tuple[str, str]] = frozenset()
+    """(row key, field) of cells that hold something that cannot be read."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadReturn:
+    """What one file says, or why it was refused.
+
+    `answers` is a digest of every answer (equal answers, equal digest), `told` how many cells were filled in.
+    """
+
+    sha256: str
+    refusal: Refusal | None = None
+    identity: dict[str, Value] = field(default_factory=dict)
+    saved: str = ""
+    blocks: dict[str, BlockRead] = field(default_factory=dict)
+    findings: tuple[Finding, ...] = ()
+    answers: str = ""
+    told: int = 0
+
+    @property
+    def language(self) -> str:
+        """The language the book was issued in."""
+        return str(self.identity.get("language", ""))
+
+
+def read_return(data: bytes, origin: str) -> ReadReturn:
+    """Guard and read one file. Whatever it holds, this returns: a refusal is part of the result."""
+    digest = hashlib.sha256(data).hexdigest()
+    if refusal := guard(data):
+        return ReadReturn(digest, refusal)
+    try:
+        blocks = read_blocks(data, ("book", *ANSWER_BLOCKS), _likely_sheets())
+    except UnreadableWorkbookError as slip:
+        return ReadReturn(digest, Refusal("workbook_unreadable", str(slip)))
+    except Exception as slip:
+        return ReadReturn(digest, Refusal("workbook_unreadable", type(slip).__name__))
+    except BaseException as slip:  # the reader's native code reports its panics outside Exception
+        if isinstance(slip, KeyboardInterrupt | SystemExit):
+            raise
+        return ReadReturn(digest, Refusal("workbook_unreadable", type(slip).__name__))
+    return _read(digest, data, {block.key: block for block in reversed(blocks)}, origin)
+
+
+def _read(digest: str, data: bytes, raw: dict[str, RawBlock], origin: str) -> ReadReturn:
+    contract = default_contract()
+    identity: dict[str, Value] = {}
+    if "book" in raw:
+        table = BlockReader(contract, FORM, origin).read(contract.field_book.block("book"), raw["book"])
+        for row in table.rows:
+            identity |= row.values
+    reader = BlockReader(contract, FORM, origin, str(identity.get("language", "en")))
+    blocks: dict[str, BlockRead] = {}
+    findings: list[Finding] = []
+    for key in ANSWER_BLOCKS:
+        if key in raw:
+            table = reader.read(contract.field_book.block(key), raw[key])
+            blocks[key] = _by_columns(table)
+            findings += table.findings
+    answers = list(_answers(blocks))
+    told = sum(1 for *_, by_person, _ in answers if by_person) + sum(len(read.broken) for read in blocks.values())
+    text = repr((answers, [sorted(read.broken) for read in blocks.values()]))
+    same = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+    return ReadReturn(digest, None, identity, _saved(data), blocks, tuple(findings), same, told)
+
+
+def _by_columns(table: Table) -> BlockRead:
+    block, rows = table.block, table.rows
+    fields = [block.value_column] if block.rows == "fixed" else [f.key for f in block.fields if f.source != "formula"]
+    values: dict[str, tuple[Value | None, ...]] = {}
+    for name in fields:
+        values[name] = tuple(row.values.get(row.key if block.rows == "fixed" else name) for row in rows)
+    broken = frozenset((row.key, name) for row in rows for name in row.broken)
+    keys = tuple(row.key for row in rows)
+    return BlockRead(table.raw.sheet, dict(table.raw.columns), keys, tuple(row.number for row in rows), values, broken)
+
+
+def _answers(blocks: dict[str, BlockRead]) -> Iterator[tuple[str, str, str, bool, Value]]:
+    """Every answer given, sorted: block, row key, field, whether a person typed it (not the stamp), value."""
+    for key, read in sorted(blocks.items()):
+        block = default_contract().field_book.block(key)
+        fields = [block.value_column] if block.rows == "fixed" else [f.key for f in block.open_fields]
+        for row_key, *values in sorted(zip(read.keys, *(read.values[name] for name in fields), strict=True), key=repr):
+            stamped = block.rows == "fixed" and block.by_key[row_key].source == "stamp"
+            for name, value in zip(fields, values, strict=True):
+                if value is not None:
+                    yield key, row_key, name, not stamped, value
+
+
+def _saved(data: bytes) -> str:
+    """When the file says it was last saved (ISO 8601 text), or ""."""
+    try:
+        with zipfile.ZipFile(BytesIO(data)) as archive:
+            found = _SAVED.search(archive.read("docProps/core.xml"))
+    except (KeyError, zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError, EOFError, ValueError):
+        return ""
+    return found[1].decode("ascii", "replace") if found else ""
+
+
+@lru_cache(maxsize=1)
+def _likely_sheets() -> frozenset[str]:
+    """The names under which the sheets that come back were issued, in any language."""
+    forms = default_contract().field_book.sheets
+    names = [words_for(code)(f"{FORM}.sheets.{form.key}") for code in languages() for form in forms]
+    return frozenset(map(sheet_name, names))

@@ -1,0 +1,236 @@
+"""All returns of one revision, validated in one pass: repairs, the contract's schema, then the rules across cells."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+
+import polars as pl
+
+from workbook_tools.contract.findings import Finding, limits
+from workbook_tools.contract.load import default_contract
+from workbook_tools.contract.model import Block, Field
+from workbook_tools.contract.schema import block_schema, failures
+from workbook_tools.program.model import Program
+from workbook_tools.returns.answers import BROKEN, KEY, RETURN, Answers, is_broken, map_column
+from workbook_tools.returns.repair import Repairs
+
+CODE_FIELDS = ("tag_code", "other_item")
+NO_TAG = ("asked store", "store cannot print", "no tag")
+
+
+def validate(answers: Answers, program: Program) -> list[tuple[int, Finding]]:
+    """Repair and validate the tables of `answers` (all of one revision), in place.
+
+    Returns (file number, finding) for everything found; a value that the contract does not allow is taken out
+    of its table and its field marked as broken.
+    """
+    repairs = Repairs(program)
+    found: list[tuple[int, Finding]] = []
+    for key in ("visit", "positions", "parts"):
+        block = default_contract().field_book.block(key)
+        found += _repair(answers, block, repairs)
+        found += _schema(answers, block, program)
+    planned = _planned(program)
+    positions = answers.tables["positions"].join(planned, on=KEY, how="left")
+    for rule in POSITION_RULES:
+        found += rule.find(answers, positions)
+    found += _lost_rows(answers, program)
+    found += _locked(answers, program)
+    for check in (_visits, _tags_asked, _parts):
+        found += check(answers, program)
+    return found
+
+
+def _repair(answers: Answers, block: Block, repairs: Repairs) -> Iterator[tuple[int, Finding]]:
+    for field in block.answered_fields:
+        mend = _mending(field, repairs)
+        if mend is None:
+            continue
+        table = answers.tables[block.key]
+        mapping = {typed: mend(typed) for typed in table[field.key].drop_nulls().unique().sort()}
+        rule = "choice_recognised" if field.choices else "zeros_restored"
+        changed = [typed for typed, meant in mapping.items() if typed != meant]
+        for number, key, typed in _cells(block, table, field.key, pl.col(field.key).is_in(changed)) if changed else ():
+            about = {"value": typed, "read": mapping[str(typed)]}
+            yield number, answers.finding(rule, number, block.key, key, field.key, **about)
+        answers.tables[block.key] = map_column(table, field.key, mapping)
+
+
+def _mending(field: Field, repairs: Repairs) -> Callable[[str], str] | None:
+    if field.choices:
+        return lambda typed: repairs.choice(field.choices, typed)
+    return repairs.item_code if field.key in CODE_FIELDS else None
+
+
+def _cells(block: Block, table: pl.DataFrame, field: str, where: pl.Expr) -> Iterator[tuple[int, str, object]]:
+    """(file number, row key, value) of a field's cells where a condition holds."""
+    fixed = block.rows == "fixed"
+    key = pl.lit(field) if fixed else pl.col(KEY)
+    yield from table.filter(where).select(RETURN, key.alias("_key"), pl.col(field).alias("_value")).iter_rows()
+
+
+def _schema(answers: Answers, block: Block, program: Program) -> Iterator[tuple[int, Finding]]:
+    contract = default_contract()
+    table = answers.tables[block.key]
+    broken: dict[int, set[str]] = {}
+    for failure in failures(block_schema(contract, block, program.sources), table):
+        field = block.by_key[failure.column]
+        number, value = table[RETURN][failure.row], table[failure.column][failure.row]
+        key = failure.column if block.rows == "fixed" else table[KEY][failure.row]
+        broken.setdefault(failure.row, set()).add(failure.column)
+        about = limits(contract, field, program.sources)
+        about["prompt"] = ""
+        yield number, answers.finding(failure.rule, number, block.key, key, field.key, value=value, **about)
+    if broken:
+        answers.tables[block.key] = _taken_out(table, broken)
+
+
+def _taken_out(table: pl.DataFrame, broken: Mapping[int, set[str]]) -> pl.DataFrame:
+    """The table without the values that are not allowed, each marked as broken."""
+    marks = table[BROKEN].to_list()
+    gone: dict[str, list[int]] = {}
+    for row, fields in broken.items():
+        marks[row] = f"{marks[row] or ';'}{';'.join(sorted(fields))};"
+        for field in fields:
+            gone.setdefault(field, []).append(row)
+    index = pl.int_range(pl.len())
+    cleared = [
+        pl.when(index.is_in(rows)).then(None).otherwise(pl.col(field)).alias(field) for field, rows in gone.items()
+    ]
+    return table.with_columns(*cleared, pl.Series(BROKEN, marks, dtype=pl.String))
+
+
+def _planned(program: Program) -> pl.DataFrame:
+    """What is planned at each position, by its key."""
+    rows = [(p.key, program.item_at(p).brand, program.item_at(p).item_code, p.units) for p in program.walk]
+    return pl.DataFrame(
+        rows,
+        schema={KEY: pl.String, "planned_brand": pl.String, "planned_code": pl.String, "planned_units": pl.Int64},
+        orient="row",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class PositionRule:
+    """A rule across the cells of one position: where `when` holds, a finding at `field`."""
+
+    name: str
+    field: str
+    when: pl.Expr
+
+    def find(self, answers: Answers, positions: pl.DataFrame) -> Iterator[tuple[int, Finding]]:
+        """The findings of this rule over all positions of all returns."""
+        hits = positions.filter(self.when).select(RETURN, KEY, pl.col(self.field).alias("_value"), "planned_units")
+        for number, key, value, planned in hits.iter_rows():
+            about = {"value": value, "position": key, "planned": planned}
+            yield number, answers.finding(self.name, number, "positions", key, self.field, **about)
+
+
+_YES = pl.col("as_planned") == "yes"
+_OTHER = pl.col("product") == "other item"
+_NO_CODE = pl.col("other_item").is_null() & ~is_broken("other_item")
+_NOT_OTHER = _OTHER.not_().fill_null(True)
+POSITION_RULES = (
+    PositionRule("right_contradicts", "label", _YES & (pl.col("label") != pl.col("planned_brand"))),
+    PositionRule("right_contradicts", "tag", _YES & (pl.col("tag") != "on tray")),
+    PositionRule("right_contradicts", "product", _YES & (pl.col("product") != "set")),
+    PositionRule("other_item_missing", "other_item", _OTHER & _NO_CODE),
+    PositionRule("other_item_planned", "other_item", _OTHER & (pl.col("other_item") == pl.col("planned_code"))),
+    PositionRule("other_item_unasked", "other_item", pl.col("other_item").is_not_null() & _NOT_OTHER),
+    PositionRule("tag_code_unasked", "tag_code", pl.col("tag_code").is_not_null() & pl.col("tag").is_in(NO_TAG)),
+    PositionRule("units_above_plan", "units", pl.col("units") > pl.col("planned_units")),
+    PositionRule(
+        "short_not_short", "units", (pl.col("product") == "short") & (pl.col("units") >= pl.col("planned_units"))
+    ),
+)
+
+
+def _unknown_other_items(answers: Answers, program: Program) -> Iterator[tuple[int, Finding]]:
+    known = list(program.item_by_code)
+    where = _OTHER & pl.col("other_item").is_not_null() & ~pl.col("other_item").is_in(known)
+    block = default_contract().field_book.block("positions")
+    for number, key, value in _cells(block, answers.tables["positions"], "other_item", where):
+        yield number, answers.finding("other_item_unknown", number, "positions", key, "other_item", value=value)
+
+
+def _lost_rows(answers: Answers, program: Program) -> Iterator[tuple[int, Finding]]:
+    """Rows that were issued and are gone, rows that were not issued, whole blocks that are gone."""
+    yield from _unknown_other_items(answers, program)
+    issued = {"positions": {p.key for p in program.walk}, "parts": {p.part for p in program.parts}}
+    for number, source in answers.sources.items():
+        for block, keys in issued.items():
+            read = source.read.blocks.get(block)
+            if read is None:
+                if keys:
+                    yield number, answers.finding("block_lost", number, block, "", "", block=block)
+                continue
+            for key in sorted(keys.difference(read.keys)):
+                yield number, answers.finding("row_lost", number, block, key, "", value=key)
+            for key in dict.fromkeys(one for one in read.keys if one not in keys):
+                yield number, answers.finding("row_strange", number, block, key, "", value=key)
+        if "visit" not in source.read.blocks:
+            yield number, answers.finding("block_lost", number, "visit", "", "", block="visit")
+
+
+def _locked(answers: Answers, program: Program) -> Iterator[tuple[int, Finding]]:
+    """Locked cells that change what an answer means: the item code and the brand of a position."""
+    planned = _planned(program)
+    table = answers.tables["positions"].join(planned, on=KEY, how="inner")
+    for field, expected in (("item_code", "planned_code"), ("brand", "planned_brand")):
+        changed = table.filter(pl.col(field).ne_missing(pl.col(expected)))
+        for number, key, value, due in changed.select(RETURN, KEY, field, expected).iter_rows():
+            yield number, answers.finding("locked_changed", number, "positions", key, field, value=value, expected=due)
+
+
+def _visits(answers: Answers, program: Program) -> Iterator[tuple[int, Finding]]:
+    settings = program.settings
+    for row in answers.tables["visit"].iter_rows(named=True):
+        number = row[RETURN]
+        when, time_in, time_out = row["visit_date"], row["time_in"], row["time_out"]
+        reversed_times = bool(time_in and time_out and time_out < time_in)
+        checks: tuple[tuple[str, str, bool, dict[str, object]], ...] = (
+            (
+                "out_before_in",
+                "time_out",
+                reversed_times,
+                {"time_in": _hour(time_in)},
+            ),
+            ("before_window", "visit_date", bool(when and when < settings.starts), {"starts": settings.starts}),
+            ("after_window", "visit_date", bool(when and when > settings.due), {"due": settings.due}),
+            ("why_not_missing", "why_not", row["built"] == "no" and row["why_not"] is None, {}),
+        )
+        for rule, field, holds, fields in checks:
+            if holds:
+                value = _hour(row[field]) if isinstance(row[field], dt.time) else row[field]
+                yield number, answers.finding(rule, number, "visit", field, field, value=value, **fields)
+        for field in ("visit_date", "built"):
+            if row[field] is None and f";{field};" not in row[BROKEN]:
+                yield number, answers.finding("required", number, "visit", field, field)
+
+
+def _hour(time: dt.time | None) -> str:
+    return f"{time:%H:%M}" if time else ""
+
+
+def _tags_asked(answers: Answers, program: Program) -> Iterator[tuple[int, Finding]]:
+    """A tag that was asked for needs the visit's answer that tags were asked for."""
+    asked = answers.tables["positions"].filter(pl.col("tag") == "asked store").group_by(RETURN, maintain_order=True)
+    first = asked.agg(pl.col(KEY).first())
+    said = answers.tables["visit"].select(RETURN, "tags_asked")
+    for number, key, value in first.join(said, on=RETURN).filter(pl.col("tags_asked") == "no").iter_rows():
+        about = {"value": value, "position": key}
+        yield number, answers.finding("tags_not_asked", number, "visit", "tags_asked", "tags_asked", **about)
+
+
+def _parts(answers: Answers, program: Program) -> Iterator[tuple[int, Finding]]:
+    quantity = {part.part: part for part in program.parts}
+    lacking = pl.col("missing").fill_null(0) + pl.col("damaged").fill_null(0)
+    table = answers.tables["parts"].filter(lacking > 0)
+    for number, key, count, missing in table.select(RETURN, KEY, lacking.alias("lacking"), "missing").iter_rows():
+        part = quantity.get(key)
+        if part and count > part.quantity:
+            field = "missing" if missing else "damaged"
+            about = {"value": count, "part": part.name, "quantity": part.quantity}
+            yield number, answers.finding("missing_above_count", number, "parts", key, field, **about)

@@ -1,0 +1,179 @@
+"""All returns → the facts of a program: open flags, the state of every store, every position as last reported."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import polars as pl
+
+from workbook_tools.contract.findings import Finding
+from workbook_tools.contract.load import default_contract
+from workbook_tools.program.model import Program
+from workbook_tools.returns.answers import KEY
+from workbook_tools.returns.intake import STANDING, Intake
+from workbook_tools.returns.judge import FileResult
+from workbook_tools.rollup.flags import flag_returns, owners
+
+_PLACE = ("store", "visit_number", "order", "standing", "visit_date", "file")
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What the roll-up says, in keys. `status` has a row a store, `flags` a row an open flag, both in the
+    contract's columns; `positions` a row for every position as last reported.
+    """
+
+    program: Program
+    as_of: dt.date
+    status: pl.DataFrame
+    flags: pl.DataFrame
+    positions: pl.DataFrame
+    findings: tuple[Finding, ...]
+    results: tuple[FileResult, ...]
+
+
+def merge(intake: Intake, as_of: dt.date) -> Facts:
+    """Merge what was taken in; `as_of` is the day on which a window counts as closed."""
+    places = intake.tables["visit"].select("return", *_PLACE)
+    flags, positions = _by_revision(intake)
+    flags = _with_since(flags.join(places, on="return", how="inner"))
+    last = _last_reported(positions)
+    last_parts = _last_reported(intake.tables["parts"])
+    open_flags = _open(flags, pl.concat([last.select("return", KEY), last_parts.select("return", KEY)]), intake)
+    findings = tuple(intake.findings)
+    status = _status(intake, open_flags, last, as_of)
+    return Facts(intake.program, as_of, status, open_flags, _for_readers(last), findings, intake.results)
+
+
+def _by_revision(intake: Intake) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Flags and judged positions of all returns, each read against the revision it was issued in."""
+    flags, positions = [], []
+    for number, program in intake.programs.items():
+        tables = {key: table.filter(pl.col("revision") == number) for key, table in intake.tables.items()}
+        made, judged = flag_returns(tables, program)
+        flags.append(owners(made, program))
+        positions.append(judged)
+    return pl.concat(flags), pl.concat(positions)
+
+
+def _with_since(flags: pl.DataFrame) -> pl.DataFrame:
+    """Each flag with the date of the first return in the unbroken run of returns that show it."""
+    same = ["store", "position", "kind"]
+    ordered = flags.unique(["store", "visit_number", "order", "position", "kind"], maintain_order=True)
+    ordered = ordered.sort([*same, "visit_number", "order"])
+    step = pl.struct("visit_number", "order").rank("dense").over("store") - pl.int_range(pl.len()).over(same)
+    ordered = ordered.with_columns(step.alias("run"))
+    first = pl.col("visit_date").min().over([*same, "run"])
+    runs = ordered.with_columns(first.alias("since")).select("return", "position", "kind", "since")
+    return flags.join(runs, on=["return", "position", "kind"], how="left", maintain_order="left")
+
+
+def _last_reported(rows: pl.DataFrame) -> pl.DataFrame:
+    """The rows of standing returns; of several visits of a store, the last one that holds the row's key."""
+    standing = rows.filter("standing").sort("visit_number", maintain_order=True)
+    return standing.unique(["store", KEY], keep="last", maintain_order=True)
+
+
+def _for_readers(positions: pl.DataFrame) -> pl.DataFrame:
+    """Every position as last reported: where, what is planned, the answers as given, and whether it is right."""
+    answers = [field.key for field in default_contract().field_book.block("positions").open_fields]
+    planned = {"item": "planned_item", "item_code": "planned_code", "brand": "planned_brand"}
+    return positions.select(
+        "store",
+        pl.col("visit_number").alias("visit"),
+        pl.col(KEY).alias("position"),
+        *(pl.col(column).alias(name) for name, column in planned.items()),
+        *answers,
+        "planned_units",
+        "due_brand",
+        "due_code",
+        "right",
+    )
+
+
+def _open(flags: pl.DataFrame, last: pl.DataFrame, intake: Intake) -> pl.DataFrame:
+    """The flags that stand, in the order of stores, the walk and the kinds, in the contract's columns.
+
+    `last` names the (return, key) in which each position and part was last reported.
+    """
+    columns = default_contract().tables["flags"]
+    kinds = list(default_contract().flag_owners)
+    standing = flags.filter("standing")
+    newest = standing.group_by("store").agg(pl.col("visit_number").max().alias("newest"))
+    kept = last.select("return", pl.col(KEY).alias("position"), pl.lit(True).alias("last"))
+    standing = standing.join(kept, on=["return", "position"], how="left").join(newest, on="store")
+    whole = (pl.col("position") == "") & (pl.col("visit_number") == pl.col("newest"))
+    standing = standing.filter(pl.col("last").is_not_null() | whole)
+    walk = {position.key: number for number, position in enumerate(intake.program.walk)}
+    stores = {store.store: number for number, store in enumerate(intake.program.stores)}
+    ordered = standing.with_columns(
+        pl.col("store").replace_strict(stores, default=len(stores)).alias("_store"),
+        pl.col("position").replace_strict(walk, default=len(walk)).alias("_walk"),
+        pl.col("kind").replace_strict({kind: number for number, kind in enumerate(kinds)}).alias("_kind"),
+    ).sort("_store", "store", "_walk", "position", "_kind")
+    return ordered.rename({"visit_number": "visit"}).select(*columns)
+
+
+def _status(intake: Intake, flags: pl.DataFrame, last: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
+    program = intake.program
+    open_by_store = {store: table for (store,), table in flags.group_by("store")}
+    right = dict(last.filter("right").group_by("store").len().iter_rows())
+    newest = _newest_results(intake)
+    dates = dict(intake.tables["visit"].filter("standing").select("return", "visit_date").iter_rows())
+    rows = []
+    for store in program.stores:
+        result = newest.get(store.store)
+        owners_open = open_by_store[store.store]["who"].to_list() if store.store in open_by_store else []
+        state = state_of(result.outcome if result else "", owners_open)
+        overdue = state != "done" and as_of > program.settings.due
+        rows.append(
+            (
+                store.store,
+                store.name,
+                store.district,
+                store.merchandiser,
+                state,
+                "yes" if overdue else "no",
+                dates.get(result.number) if result else None,
+                len(program.walk),
+                right.get(store.store, 0),
+                len(owners_open),
+                result.file if result else "",
+            )
+        )
+    return pl.DataFrame(rows, schema=_STATUS_SCHEMA, orient="row")
+
+
+def _newest_results(intake: Intake) -> dict[str, FileResult]:
+    """The standing return of each store's newest visit."""
+    standing = [one for one in intake.results if one.store and one.outcome in STANDING]
+    return {one.store: one for one in sorted(standing, key=lambda one: one.visit or 0)}
+
+
+_STATUS_SCHEMA = {
+    "store": pl.String,
+    "name": pl.String,
+    "district": pl.String,
+    "merchandiser": pl.String,
+    "state": pl.String,
+    "overdue": pl.String,
+    "visit_date": pl.Date,
+    "positions": pl.Int64,
+    "right": pl.Int64,
+    "open_flags": pl.Int64,
+    "file": pl.String,
+}
+
+
+def state_of(outcome: str, open_owners: Iterable[str]) -> str:
+    """A store's state from its standing return's outcome ("" when none came) and who has open flags to put right."""
+    who = set(open_owners)
+    if not outcome:
+        return "not back"
+    if outcome == "to correct":
+        return "to correct"
+    if "merchandiser" in who:
+        return "go back"
+    return "waiting" if who else "done"
