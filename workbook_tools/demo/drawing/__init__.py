@@ -1,0 +1,1 @@
+"""Flat drawings of the demo's items and building steps."""
