@@ -10,6 +10,7 @@ import pytest
 from stdnum import ean
 
 from workbook_tools.contract.load import default_contract
+from workbook_tools.contract.words import languages
 from workbook_tools.demo.scenario import scenario
 
 Rows = list[dict[str, object]]
@@ -237,9 +238,20 @@ def test_everyone_has_stores_close_together_and_the_hours_for_them(
     assert len({row["district"] for row in blocks["stores"]}) == 5
 
 
-def test_three_languages_are_spoken(blocks: dict[str, Rows]) -> None:
-    """Books go out in English, Spanish and French."""
-    assert Counter(row["language"] for row in blocks["merchandisers"]) == {"en": 5, "es": 2, "fr": 2}
+def test_people_read_three_languages_as_far_as_there_are_words(blocks: dict[str, Rows]) -> None:
+    """Five English, two Spanish, two French; where a words file is missing the language stays blank."""
+    spoken = {"en": 5, "es": 2, "fr": 2}
+    known = {language: count for language, count in spoken.items() if language in languages()}
+    counts = Counter(row["language"] for row in blocks["merchandisers"])
+    assert {language: count for language, count in counts.items() if language} == known
+    assert counts[""] == 9 - sum(known.values())
+
+
+def test_a_language_with_words_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With words files for all three, nobody's language is blank."""
+    monkeypatch.setattr("workbook_tools.demo.scenario.languages", lambda: ("en", "es", "fr"))
+    spoken = Counter(row["language"] for row in scenario().blocks["merchandisers"])
+    assert spoken == {"en": 5, "es": 2, "fr": 2}
 
 
 def test_no_one_can_be_called_or_written_to(blocks: dict[str, Rows], program: dict[str, object]) -> None:

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from workbook_tools.contract.load import read_toml
+from workbook_tools.contract.words import languages
 
 _HERE = Path(__file__).resolve().parent
 _STORE_NUMBERS = range(104, 3000)
@@ -37,11 +38,13 @@ def scenario(seed: int = 1) -> Scenario:
     """The demo program; the same seed gives the same rows.
 
     The seed decides the stores' numbers, addresses, phones and coordinates, not how many there are or whose they are
-    in each district.
+    in each district. A merchandiser whose language has no words file yet gets a blank one, that is the program's.
     """
     display = read_toml(_HERE / "display.toml")
     region = read_toml(_HERE / "region.toml")
     stores = sorted(_stores(random.Random(seed), region), key=lambda row: str(row["store"]))
+    for person in region["blocks"]["merchandisers"]:
+        person["language"] = person["language"] if person["language"] in languages() else ""
     return Scenario({"program": display["program"], **display["blocks"], "stores": stores, **region["blocks"]})
 
 
