@@ -90,6 +90,7 @@ ALL_AS_PLANNED = {f"{face}-{shelf}-{place}": {"as_planned": "yes"} for face, she
 
 
 def differs(**details: object) -> dict[str, object]:
+    """A position that is not as planned, told in detail."""
     return {"as_planned": "no", **details}
 
 
@@ -206,6 +207,7 @@ def written(tmp_path_factory: pytest.TempPathFactory):
 
 
 def table(folder: ProgramFolder, name: str) -> str:
+    """One of the plain tables as text, without the byte-order mark."""
     text = (folder.rollup / f"{name}.csv").read_bytes().decode("utf-8-sig")
     return text.replace("\r\n", "\n")
 

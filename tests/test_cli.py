@@ -1,0 +1,181 @@
+"""The commands as the office types them: exit statuses, one clear sentence for every mishap, nothing lost."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import openpyxl
+import pytest
+from click.testing import CliRunner, Result
+
+from tests.test_hand_worked import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, WORDS, fill_in
+from workbook_tools.cli import main
+from workbook_tools.program.setup_book import setup_workbook
+
+DONE, TO_MEND, COULD_NOT = 0, 1, 2
+
+
+def run(*arguments: object) -> Result:
+    """Run a command as typed."""
+    result = CliRunner().invoke(main, [str(argument) for argument in arguments])
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    assert "Traceback" not in result.output
+    return result
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A program folder with the small program in it, ready to issue."""
+    root = tmp_path / "small"
+    assert run("new", root).exit_code == DONE
+    (root / "program.xlsx").write_bytes(setup_workbook(WORDS, CONTENT))
+    return root
+
+
+@pytest.fixture
+def issued(folder: Path) -> Path:
+    """The same, with its field books issued."""
+    assert run("issue", folder).exit_code == DONE
+    return folder
+
+
+def change_setup(root: Path, sheet: str, cell: str, value: object) -> None:
+    """Type into a cell of the setup."""
+    workbook = openpyxl.load_workbook(root / "program.xlsx")
+    workbook[sheet][cell] = value
+    workbook.save(root / "program.xlsx")
+
+
+def one_sentence(result: Result) -> str:
+    """What a command that could not do its work says: one line on stderr."""
+    assert result.exit_code == COULD_NOT
+    lines = result.stderr.strip().splitlines()
+    assert len(lines) == 1
+    return lines[0]
+
+
+def test_the_whole_job_by_commands(issued: Path) -> None:
+    """new, check, issue, validate, merge: each ends with 0 when all is well."""
+    assert run("check", issued).exit_code == DONE
+    fill_in(issued / "issued" / "SMALL 001.xlsx", issued / "returns" / "one.xlsx", GOOD_VISIT, ALL_AS_PLANNED)
+    assert run("validate", issued, issued / "returns" / "one.xlsx").exit_code == DONE
+    merged = run("merge", issued, "--as-of", "2026-03-04")
+    assert merged.exit_code == DONE
+    assert "1 of 3 stores done" in merged.output
+    names = {path.name for path in (issued / "rollup").iterdir()}
+    assert names >= {"rollup.xlsx", "status.csv", "flags.csv", "findings.csv", "files.csv", "positions.parquet"}
+
+
+def test_new_never_overwrites_a_program(folder: Path) -> None:
+    """A second `new` says so and changes nothing."""
+    before = (folder / "program.xlsx").read_bytes()
+    assert "nothing was changed" in one_sentence(run("new", folder))
+    assert (folder / "program.xlsx").read_bytes() == before
+
+
+@pytest.mark.parametrize("command", ["check", "issue", "merge"])
+def test_no_such_folder_is_one_sentence(command: str, tmp_path: Path) -> None:
+    """It names the folder and the command that makes one."""
+    assert "workbook-tools new" in one_sentence(run(command, tmp_path / "nowhere"))
+
+
+def test_a_folder_without_a_setup_is_one_sentence(tmp_path: Path) -> None:
+    """It says which file is missing."""
+    assert "program.xlsx" in one_sentence(run("check", tmp_path))
+
+
+@pytest.mark.parametrize("lock", ["~$program.xlsx", ".~lock.program.xlsx#"])
+def test_a_setup_open_in_another_program_is_one_sentence(lock: str, folder: Path) -> None:
+    """The lock files of both common spreadsheet programs are known."""
+    (folder / lock).touch()
+    assert lock in one_sentence(run("check", folder))
+
+
+def test_a_fresh_setup_is_not_taken_as_data(tmp_path: Path) -> None:
+    """`check` names every example and every empty block, and ends with 1."""
+    run("new", tmp_path / "fresh")
+    result = run("check", tmp_path / "fresh")
+    assert result.exit_code == TO_MEND
+    assert result.stdout.count("This is still the example") == 9
+
+
+def test_a_deleted_sheet_is_named(folder: Path) -> None:
+    """The block that is gone is a finding, not a crash."""
+    workbook = openpyxl.load_workbook(folder / "program.xlsx")
+    del workbook["Labels"]
+    workbook.save(folder / "program.xlsx")
+    result = run("check", folder)
+    assert result.exit_code == TO_MEND
+    assert "#labels" in result.stdout
+
+
+def test_a_store_without_a_merchandiser_stops_the_issue(folder: Path) -> None:
+    """`check` says where; `issue` says how many things are to be mended and writes nothing."""
+    change_setup(folder, "Stores", "J6", None)
+    result = run("check", folder, "--json")
+    must = [one for one in json.loads(result.stdout)["findings"] if one["severity"] == "must mend"]
+    assert [(one["sheet"], one["cell"], one["rule"]) for one in must] == [("Stores", "J6", "required")]
+    assert "1 thing(s) to mend" in one_sentence(run("issue", folder))
+    assert not (folder / "issued" / "register.csv").exists()
+
+
+@pytest.mark.parametrize(("content", "rule"), [(None, "picture_missing"), (b"no picture", "picture_kind")])
+def test_a_picture_that_cannot_be_used_is_named(content: bytes | None, rule: str, folder: Path) -> None:
+    """Missing, or not an image: a finding at the cell that names it."""
+    change_setup(folder, "Items", "L5", "lids.png")
+    if content is not None:
+        (folder / "images" / "lids.png").write_bytes(content)
+    findings = json.loads(run("check", folder, "--json").stdout)["findings"]
+    assert ("L5", rule) in [(one["cell"], one["rule"]) for one in findings]
+
+
+def test_merging_before_anything_was_issued_is_one_sentence(folder: Path) -> None:
+    """It says which command comes first."""
+    assert "workbook-tools issue" in one_sentence(run("merge", folder))
+
+
+def test_an_empty_returns_folder_gives_a_roll_up_of_stores_not_back(issued: Path) -> None:
+    """Nothing came back yet: said on stderr, and the roll-up is written all the same."""
+    result = run("merge", issued)
+    assert result.exit_code == DONE
+    assert "nothing to read" in result.stderr
+    assert (issued / "rollup" / "status.csv").read_text(encoding="utf-8-sig").count("not back") == 3
+
+
+def test_foreign_files_are_set_aside_with_a_reason(issued: Path) -> None:
+    """A merge ends with 0 whatever the returns hold."""
+    (issued / "returns" / "letter.xlsx").write_text("Dear office", encoding="utf-8")
+    openpyxl.Workbook().save(issued / "returns" / "list.xlsx")
+    result = run("merge", issued, "--json")
+    assert result.exit_code == DONE
+    files = json.loads(result.stdout)["files"]
+    assert [one["outcome"] for one in files] == ["set aside", "set aside"]
+    assert all(one["reason"] for one in files)
+
+
+def test_validate_ends_with_one_when_something_must_be_mended(issued: Path) -> None:
+    """A book that was sent back untouched."""
+    shutil.copyfile(issued / "issued" / "SMALL 001.xlsx", issued / "back.xlsx")
+    result = run("validate", issued, issued / "back.xlsx")
+    assert result.exit_code == TO_MEND
+    assert "Nothing is filled in" in result.stdout
+    assert not (issued / "rollup" / "rollup.xlsx").exists()
+
+
+def test_validating_a_path_that_is_not_there_is_one_sentence(issued: Path) -> None:
+    """It names the path."""
+    assert "gone.xlsx" in one_sentence(run("validate", issued, issued / "gone.xlsx"))
+
+
+def test_issuing_a_store_that_is_not_in_the_setup_is_one_sentence(folder: Path) -> None:
+    """It names the store as typed."""
+    assert "999" in one_sentence(run("issue", folder, "--store", "999"))
+
+
+def test_help_names_every_command_with_an_example() -> None:
+    """Each command's help shows how it is typed."""
+    for name in main.commands:
+        result = run(name, "--help")
+        assert f"Example: workbook-tools {name}" in result.stdout
