@@ -26,7 +26,7 @@ class Field:
     """One thing a cell can hold: a column of a free or keyed block, or a row of a fixed one.
 
     `minimum` and `maximum` bound numbers (inclusive) or the length of a text; `above` is an exclusive lower
-    bound. `width` is in pixels, `index` the 0-based column in the sheet.
+    bound. `free` choices are offered, and another text is taken all the same. `width` is in pixels, `index` the 0-based column in the sheet.
     """
 
     key: str
@@ -35,6 +35,7 @@ class Field:
     unique: bool = False
     open: bool = False
     choices: str = ""
+    free: bool = False
     refers: str = ""
     pattern: str = ""
     minimum: float | None = None

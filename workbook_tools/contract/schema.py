@@ -46,7 +46,7 @@ def block_schema(contract: Contract, block: Block, sources: Mapping[str, tuple[s
 
 
 def _checks(contract: Contract, field: Field, sources: Mapping[str, tuple[str, ...]]) -> list[pa.Check]:
-    if field.type == "choice":
+    if field.type == "choice" and not field.free:
         options = contract.choices[field.choices].options(dict(sources))
         return [pa.Check.isin(options, name="not_a_choice")]
     if field.type in ("integer", "number"):

@@ -164,6 +164,7 @@ def validation(contract: Contract, one: Field, form: str, words: Words, lists: L
     options: dict[str, object] = {"input_title": title, "input_message": prompt[:PROMPT_TEXT], **_bounds(one)}
     if one.type == "choice":
         options |= {"validate": "list", "source": lists.ranges[one.choices]}
+        options |= {"error_type": "information"} if one.free else {}
     if options["validate"] != "any":
         options |= {"error_title": title, "error_message": prompt[:224]}
     return options
