@@ -40,10 +40,14 @@ class Look:
         return self.brands[number % len(self.brands)]
 
 
-@lru_cache(maxsize=1)
 def default_look() -> Look:
-    """The look this program ships with."""
-    return load_look(templates_folder())
+    """The look in `templates_folder()`. Raises DefinitionError as `load_look` does."""
+    return _loaded(templates_folder())
+
+
+@lru_cache(maxsize=8)
+def _loaded(folder: Path) -> Look:
+    return load_look(folder)
 
 
 def load_look(folder: Path) -> Look:
@@ -63,6 +67,6 @@ def load_look(folder: Path) -> Look:
     painted = [("colours", colour) for colour in look.colours.values()]
     painted += [("brands", colour) for paint in look.brands for colour in (paint.fill, paint.ink)]
     for place, colour in painted:
-        if not _COLOUR.fullmatch(colour):
+        if not isinstance(colour, str) or not _COLOUR.fullmatch(colour):
             raise DefinitionError(f"look.toml, {place}: {colour!r} is not a colour written RRGGBB")
     return look

@@ -10,12 +10,14 @@ RowKind = Literal["fixed", "free", "keyed"]
 Visibility = Literal["visible", "hidden", "very hidden"]
 FieldSource = Literal["", "stamp", "program", "formula"]
 Severity = Literal["must mend", "look at", "note"]
+FlagOwner = Literal["merchandiser", "store", "office"]
 
 FIELD_TYPES: tuple[str, ...] = get_args(FieldType)
 ROW_KINDS: tuple[str, ...] = get_args(RowKind)
 VISIBILITIES: tuple[str, ...] = get_args(Visibility)
 FIELD_SOURCES: tuple[str, ...] = get_args(FieldSource)
 SEVERITIES: tuple[str, ...] = get_args(Severity)
+FLAG_OWNERS: tuple[str, ...] = get_args(FlagOwner)
 
 KEY_COLUMN = 0
 """Column A (0-based) of every sheet that is read back: block names and row keys, hidden from people."""

@@ -23,13 +23,13 @@ class Words:
     language: str
     table: Mapping[str, str]
 
-    def __call__(self, key: str, **values: object) -> str:
+    def __call__(self, key: str, /, **values: object) -> str:
         """The text under a dotted key. Raises DefinitionError when there is none or a field is not given."""
         text = self.table.get(key)
         if text is None:
             raise DefinitionError(f"words/{self.language}.toml has no {key!r}")
         try:
-            return text.format_map(values) if values else text
+            return text.format_map(values)
         except (KeyError, IndexError, ValueError) as slip:
             raise DefinitionError(f"words/{self.language}.toml, {key!r}: field {slip} is not given") from None
 
@@ -51,11 +51,14 @@ def languages(folder: Path | None = None) -> tuple[str, ...]:
     return tuple(sorted(found, key=lambda code: (code != DEFAULT_LANGUAGE, code)))
 
 
-@lru_cache(maxsize=16)
 def words_for(language: str) -> Words:
-    """The words of a language this program ships with; the default language when there is no such file."""
-    known = languages()
-    return load_words(templates_folder(), language if language in known else DEFAULT_LANGUAGE)
+    """The words of a language in `templates_folder()`; the default language when it has no such file."""
+    return _loaded(templates_folder(), language)
+
+
+@lru_cache(maxsize=16)
+def _loaded(folder: Path, language: str) -> Words:
+    return load_words(folder, language if language in languages(folder) else DEFAULT_LANGUAGE)
 
 
 def load_words(folder: Path, language: str) -> Words:
