@@ -93,6 +93,7 @@ class BlockReader:
     def _fixed_rows(self, block: Block, raw: RawBlock, findings: list[Finding]) -> Iterator[Row]:
         if block.value_column not in raw.columns:
             return
+        column = raw.columns[block.value_column]
         found: dict[str, Line] = {}
         for number, cells in raw.rows:
             key = _key_of(cells)
@@ -106,31 +107,42 @@ class BlockReader:
                 findings.append(self.finding("row_unknown", block, raw, key, at, did_you_mean=hint))
         for field in block.fields:
             if field.key in found:
-                yield self._row(block, raw, found[field.key], [field], findings)
+                yield self._row(block, raw, found[field.key], [(field, column)], findings)
             else:
                 findings.append(self.finding("row_missing", block, raw, field.key, key=field.key))
 
     def _table_rows(self, block: Block, raw: RawBlock, findings: list[Finding]) -> Iterator[Row]:
-        present = [field for field in block.fields if field.key in raw.columns and field.source != "formula"]
+        places = [
+            (field, raw.columns[field.key])
+            for field in block.fields
+            if field.key in raw.columns and field.source != "formula"
+        ]
         for line in raw.rows:
             if block.rows == "keyed" and not _key_of(line[1]):
                 continue
-            if not all(is_blank(raw.cell(*line, field.key).value) for field in present):
-                yield self._row(block, raw, line, present, findings)
+            row = self._row(block, raw, line, places, findings)
+            if row.values or row.broken:
+                yield row
 
-    def _row(self, block: Block, raw: RawBlock, line: Line, fields: Iterable[Field], findings: list[Finding]) -> Row:
+    def _row(
+        self, block: Block, raw: RawBlock, line: Line, places: Iterable[tuple[Field, int]], findings: list[Finding]
+    ) -> Row:
+        """One row read; `places` are its fields with their 0-based columns."""
+        number, cells = line
         values: dict[str, Value] = {}
         broken = set()
-        for field in fields:
-            cell = raw.cell(*line, block.value_column or field.key)
-            reading = read_value(field, cell.value, self.language)
+        for field, column in places:
+            found = cells[column] if column < len(cells) else None
+            if is_blank(found):
+                continue
+            reading = read_value(field, found, self.language)
             if reading.value is not None:
                 values[field.key] = reading.value
             if reading.problem:
                 broken.add(field.key)
             if rule := reading.problem or reading.repair:
+                cell = RawCell(number, column, found)
                 findings.append(self.finding(rule, block, raw, field.key, cell, read=shown(reading.value)))
-        number, cells = line
         return Row(number, _key_of(cells), values, frozenset(broken), cells)
 
 
