@@ -27,8 +27,9 @@ KEY_COLUMN = 0
 class Field:
     """One thing a cell can hold: a column of a free or keyed block, or a row of a fixed one.
 
-    `minimum` and `maximum` bound numbers (inclusive) or the length of a text; `above` is an exclusive lower
-    bound. `free` choices are offered, and another text is taken all the same. `width` is in pixels, `index` the 0-based column in the sheet.
+    `minimum` and `maximum` bound numbers (inclusive), `maximum` also the length of a text; `above` is an exclusive
+    lower bound. `free` choices are offered, and another text is taken all the same. `width` is in pixels, `index`
+    the 0-based column in the sheet.
     """
 
     key: str

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 import unicodedata
 from typing import NamedTuple
@@ -14,12 +15,13 @@ Value = str | int | float | dt.date | dt.time | tuple[str, ...]
 
 _ZERO_WIDTH = dict.fromkeys((0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, 0x00AD, 0x200E, 0x200F))
 _QUOTES = {0x2018: "'", 0x2019: "'", 0x201B: "'", 0x201C: '"', 0x201D: '"', 0x201F: '"'}
-_INTEGER = re.compile(r"[+-]?\d+")
 _PLAIN_NUMBER = re.compile(r"[+-]?(\d+([.,]\d+)?|[.,]\d+)")
-_ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]00:00(?::00)?)?")
+_MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
+_ISO_DATE = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[T ]00:00(?::00)?)?")
 _SPLIT_DATE = re.compile(r"(\d{1,2})([./ -])(\d{1,2})\2(\d{4}|\d{2})")
-_TIME = re.compile(r"(\d{1,2})(?:[:.h ]{1,2}(\d{2})(?::(\d{2}))?)?\s*h?\s*([ap])?\.?\s*m?\.?", re.IGNORECASE)
-_RUN_TOGETHER_TIME = re.compile(r"(\d{1,2})(\d{2})\s*([ap])?\.?\s*m?\.?", re.IGNORECASE)
+_HALF = r"(?:([ap])\.?\s*m?\.?)?"
+_TIME = re.compile(rf"(\d{{1,2}})(?:(?:\s*[:.h]\s*|\s+)(\d{{2}})(?::[0-5]\d)?)?\s*h?\s*{_HALF}", re.IGNORECASE)
+_RUN_TOGETHER_TIME = re.compile(rf"(\d{{1,2}})(\d{{2}})\s*{_HALF}", re.IGNORECASE)
 _EPOCH = dt.datetime(1899, 12, 30)
 """Serial 0 of the 1900 date system, as far as serials above 60 go."""
 _FIRST_SURE_SERIAL, _LAST_SERIAL = 61, 2958465
@@ -43,15 +45,22 @@ BLANK = Reading()
 
 def is_blank(raw: object) -> bool:
     """True for a cell that holds nothing but white space and invisible characters."""
-    return raw is None or (isinstance(raw, str) and not clean_text(raw))
+    if raw is None or raw == "":
+        return True
+    return isinstance(raw, str) and not clean_text(raw)
 
 
 def clean_text(raw: str) -> str:
     """Text without surrounding spaces, zero-width characters and non-breaking spaces; line ends become \\n."""
     if raw.isascii():
-        return raw.strip().replace("\r\n", "\n").replace("\r", "\n")
-    plain = raw.translate(_ZERO_WIDTH).replace("\u00a0", " ").replace("\u202f", " ")
-    return unicodedata.normalize("NFC", plain).strip().replace("\r\n", "\n").replace("\r", "\n")
+        return _composed(raw).strip()
+    return _composed(raw.translate(_ZERO_WIDTH).replace("\u00a0", " ").replace("\u202f", " ")).strip()
+
+
+def _composed(raw: str) -> str:
+    """The same text to the eye: letters and their accents in one character, line ends as \\n."""
+    letters = raw if raw.isascii() else unicodedata.normalize("NFC", raw)
+    return letters.replace("\r\n", "\n").replace("\r", "\n") if "\r" in letters else letters
 
 
 def plain_form(raw: str) -> str:
@@ -74,10 +83,10 @@ def read_value(field: Field, raw: object, language: str = "en") -> Reading:
 def _read_text(raw: object, language: str) -> Reading:
     if isinstance(raw, str):
         text = clean_text(raw)
-        return Reading(text, repair="" if text == raw else "spaces_removed")
+        return Reading(text, repair="" if text == _composed(raw) else "spaces_removed")
     if isinstance(raw, bool):
         return Reading("yes" if raw else "no", repair="truth_as_text")
-    if isinstance(raw, int | float):
+    if isinstance(raw, int | float) and math.isfinite(raw):
         return _number_as_text(float(raw))
     if isinstance(raw, dt.datetime | dt.date | dt.time | dt.timedelta):
         return Reading(_as_iso(raw), repair="date_as_text")
@@ -104,24 +113,20 @@ def _read_list(raw: object, language: str) -> Reading:
     reading = _read_text(raw, language)
     if not isinstance(reading.value, str):
         return reading
-    parts = (part.strip() for part in re.split(r"[;\n\uff1b]", reading.value))
-    return Reading(tuple(part for part in parts if part), repair=reading.repair)
+    parts = tuple(part for part in map(str.strip, re.split(r"[;\n\uff1b]", reading.value)) if part)
+    return Reading(parts, repair=reading.repair) if parts else BLANK
 
 
 def _read_number(raw: object, language: str) -> Reading:
-    if isinstance(raw, bool):
-        return Reading(problem="not_a_number")
-    if isinstance(raw, int | float):
-        number = float(raw)
-        return Reading(number) if abs(number) < float("inf") else Reading(problem="not_a_number")
-    if not isinstance(raw, str):
-        return Reading(problem="not_a_number")
-    text = unicodedata.normalize("NFKC", clean_text(raw)).replace("\u2212", "-")
-    if not _PLAIN_NUMBER.fullmatch(text):
-        return Reading(problem="not_a_number")
-    if "," in text and language == "en":
-        return Reading(problem="comma_in_number")
-    return Reading(float(text.replace(",", ".")), repair="text_as_number")
+    repair = ""
+    if isinstance(raw, str):
+        raw, repair = unicodedata.normalize("NFKC", clean_text(raw)).replace("\u2212", "-"), "text_as_number"
+        if ("," in raw) if language == "en" else _MAYBE_THOUSANDS.fullmatch(raw):
+            return Reading(problem="comma_in_number" if _PLAIN_NUMBER.fullmatch(raw) else "not_a_number")
+        raw = float(raw.replace(",", ".")) if _PLAIN_NUMBER.fullmatch(raw) else None
+    if isinstance(raw, int | float) and not isinstance(raw, bool) and math.isfinite(raw):
+        return Reading(float(raw), repair=repair)
+    return Reading(problem="not_a_number")
 
 
 def _read_integer(raw: object, language: str) -> Reading:
@@ -149,7 +154,7 @@ def _read_date(raw: object, language: str) -> Reading:
 
 def _date_from_text(text: str, language: str) -> Reading:
     if match := _ISO_DATE.fullmatch(text):
-        return _date(int(match[1]), int(match[2]), int(match[3]))
+        return _date(int(match[1]), int(match[3]), int(match[4]))
     if not (match := _SPLIT_DATE.fullmatch(text)):
         return Reading(problem="not_a_date")
     first, second = int(match[1]), int(match[3])
@@ -186,18 +191,19 @@ def _read_time(raw: object, language: str) -> Reading:
 
 def _time_from_number(number: float) -> Reading:
     if 0 <= number < 1:
-        return _time_of_minutes(round(number * _MINUTES_A_DAY), "number_as_time")
-    whole = round(number, 2)
+        return _time_of_minutes(min(round(number * _MINUTES_A_DAY), _MINUTES_A_DAY - 1), "number_as_time")
     if number.is_integer():
         return _time_from_text(str(int(number)))
-    return _time_from_text(f"{whole:.2f}")
+    if not math.isclose(number, round(number, 2)):
+        return Reading(problem="not_a_time")
+    return _time_from_text(f"{number:.2f}")
 
 
 def _time_from_text(text: str) -> Reading:
     if match := _RUN_TOGETHER_TIME.fullmatch(text):
         hour, minute, half = int(match[1]), int(match[2]), match[3]
     elif match := _TIME.fullmatch(text):
-        hour, minute, half = int(match[1]), int(match[2] or 0), match[4]
+        hour, minute, half = int(match[1]), int(match[2] or 0), match[3]
     else:
         return Reading(problem="not_a_time")
     if half and not 1 <= hour <= 12:
