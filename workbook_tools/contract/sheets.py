@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
 from itertools import pairwise
 from typing import NamedTuple
 
-from python_calamine import CalamineError, CalamineWorkbook
+from python_calamine import CalamineWorkbook
 
 from workbook_tools.contract.model import KEY_COLUMN
-from workbook_tools.contract.values import is_blank
+from workbook_tools.contract.values import clean_text, is_blank
 
 BLOCK_MARK = "#"
 
@@ -53,23 +54,35 @@ def read_blocks(data: bytes, wanted: Iterable[str], likely: Iterable[str] = ()) 
     """All blocks named in `wanted`, in the order in which they are found.
 
     Sheets named in `likely` are looked at first; the others are parsed only while a wanted block is missing,
-    so that renamed sheets cost time but nothing else. Raises UnreadableWorkbookError.
+    so that renamed sheets cost time but nothing else. Without likely ones, every sheet is looked at.
+    Raises UnreadableWorkbookError.
     """
+    first = frozenset(likely)
     missing = set(wanted)
     every = frozenset(missing)
     found: list[RawBlock] = []
-    try:
+    with _native_reader():
         workbook = CalamineWorkbook.from_filelike(BytesIO(data))
-        for name in _in_order(workbook.sheet_names, frozenset(likely)):
-            if not missing and name not in likely:
-                break
+    for name in _in_order(workbook.sheet_names, first):
+        if first and not missing and name not in first:
+            break
+        with _native_reader():
             rows = workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
-            blocks = [block for block in split_blocks(name, rows) if block.key in every]
-            found.extend(blocks)
-            missing.difference_update(block.key for block in blocks)
-    except (CalamineError, OSError) as slip:
-        raise UnreadableWorkbookError(str(slip)) from None
+        blocks = [block for block in split_blocks(name, rows) if block.key in every]
+        found.extend(blocks)
+        missing.difference_update(block.key for block in blocks)
     return found
+
+
+@contextmanager
+def _native_reader() -> Iterator[None]:
+    """Whatever the reader fails with becomes UnreadableWorkbookError; its native code's panics are no Exception."""
+    try:
+        yield
+    except (KeyboardInterrupt, SystemExit):
+        raise
+    except BaseException as slip:
+        raise UnreadableWorkbookError(str(slip) or type(slip).__name__) from None
 
 
 def split_blocks(sheet: str, rows: Sequence[Sequence[object]]) -> Iterator[RawBlock]:
@@ -82,19 +95,19 @@ def split_blocks(sheet: str, rows: Sequence[Sequence[object]]) -> Iterator[RawBl
         for index, cell in enumerate(header):
             if index == KEY_COLUMN or not isinstance(cell, str) or is_blank(cell):
                 continue
-            key = cell.strip()
+            key = clean_text(cell)
             if key in columns:
                 doubled.append(key)
             else:
                 columns[key] = index
         body = tuple((n, rows[n]) for n in range(start + 1, end) if not all(map(is_blank, rows[n])))
-        key = str(header[KEY_COLUMN]).strip().removeprefix(BLOCK_MARK)
+        key = clean_text(str(header[KEY_COLUMN])).removeprefix(BLOCK_MARK)
         yield RawBlock(key, sheet, start, columns, body, tuple(doubled))
 
 
 def _opens_block(cells: Sequence[object]) -> bool:
     first = cells[KEY_COLUMN] if cells else None
-    return isinstance(first, str) and first.lstrip().startswith(BLOCK_MARK)
+    return isinstance(first, str) and BLOCK_MARK in first and clean_text(first).startswith(BLOCK_MARK)
 
 
 def _in_order(names: list[str], likely: frozenset[str]) -> list[str]:
