@@ -1,0 +1,123 @@
+"""The days of a program's window: which can be worked, and how many stores a day that asks for.
+
+Weekends and public holidays are those of the `holidays` package, by country and, where it knows them, by state or
+province; days that a country works on in exchange for another are working days. Stores may well be open on a day off;
+whether to visit then is the office's to say.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+
+import holidays
+
+SATURDAY, SUNDAY = 5, 6
+DAY = dt.timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Holiday:
+    """A public holiday, with the name that the `holidays` package gives it in the country's own language."""
+
+    day: dt.date
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A program's window, its first and last day included; all days in order.
+
+    weekend: days of the weekend that are not worked. holidays: public holidays, also those on a weekend.
+    working: all other days. region_known: whether the region's own holidays are in it.
+    """
+
+    starts: dt.date
+    due: dt.date
+    working: tuple[dt.date, ...]
+    weekend: tuple[dt.date, ...]
+    holidays: tuple[Holiday, ...]
+    region_known: bool
+
+    def left(self, today: dt.date) -> tuple[dt.date, ...]:
+        """The working days from `today` on, today included."""
+        return tuple(day for day in self.working if day >= today)
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """What is left to do.
+
+    days: working days left, today included. per_day: stores a day, rounded up; None when stores are left and no day is.
+    exact: the same unrounded.
+    """
+
+    stores: int
+    days: int
+    per_day: int | None
+    exact: float | None
+
+
+def knows(country: str, region: str = "") -> bool:
+    """Whether the public holidays of a country (ISO 3166-1 alpha-2) and of a state or province in it are known."""
+    regions = holidays.list_supported_countries().get(country)
+    return regions is not None and (not region or region in regions)
+
+
+def window(starts: dt.date, due: dt.date, country: str = "", region: str = "") -> Window:
+    """Sort the days from `starts` to `due` into working days, weekends and holidays; due before starts has none.
+
+    Without a country, Saturdays and Sundays are off and no holidays are known. A region that is not known counts as
+    none: its country's holidays hold.
+
+    Raises:
+        ValueError: the country is not known.
+    """
+    if country and not knows(country):
+        raise ValueError(f"expected an ISO 3166-1 country code with known holidays, got {country!r}")
+    region_known = bool(country and region) and knows(country, region)
+    days = [starts + DAY * number for number in range((due - starts).days + 1)]
+    known = _holidays(country, region if region_known else "", days)
+    working = tuple(day for day in days if _is_working(day, known))
+    off = set(days) - set(working)
+    return Window(
+        starts=starts,
+        due=due,
+        working=working,
+        weekend=tuple(day for day in days if day in off and _is_weekend(day, known)),
+        holidays=tuple(Holiday(day, known[day]) for day in days if known is not None and day in known),
+        region_known=region_known,
+    )
+
+
+def pace(stores: int, days_left: Iterable[dt.date]) -> Pace:
+    """The stores to be done on each of the days left so that all are done by the last.
+
+    Raises:
+        ValueError: `stores` is below 0.
+    """
+    if stores < 0:
+        raise ValueError(f"expected 0 or more stores, got {stores}")
+    days = len(tuple(days_left))
+    if not days:
+        return Pace(stores, 0, None if stores else 0, None if stores else 0.0)
+    rate = Fraction(stores, days)
+    return Pace(stores, days, math.ceil(rate), float(rate))
+
+
+def _holidays(country: str, region: str, days: list[dt.date]) -> holidays.HolidayBase | None:
+    if not country or not days:
+        return None
+    years = range(days[0].year, days[-1].year + 1)
+    return holidays.country_holidays(country, subdiv=region or None, years=years)
+
+
+def _is_working(day: dt.date, known: holidays.HolidayBase | None) -> bool:
+    return day.weekday() not in (SATURDAY, SUNDAY) if known is None else known.is_working_day(day)
+
+
+def _is_weekend(day: dt.date, known: holidays.HolidayBase | None) -> bool:
+    return day.weekday() in (SATURDAY, SUNDAY) if known is None else known.is_weekend(day)
