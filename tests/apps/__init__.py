@@ -1,0 +1,1 @@
+"""Books in real spreadsheet programs: LibreOffice and Gnumeric, driven as a person would use them."""
