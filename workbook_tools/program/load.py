@@ -20,7 +20,7 @@ from workbook_tools.program import checks, model
 from workbook_tools.program.gtin import read_gtin
 
 FORM = "setup"
-_MODELS: dict[str, type[Any]] = {
+MODELS: dict[str, type[Any]] = {
     "shelves": model.Shelf,
     "positions": model.Position,
     "items": model.Item,
@@ -30,6 +30,7 @@ _MODELS: dict[str, type[Any]] = {
     "stores": model.Store,
     "merchandisers": model.Merchandiser,
 }
+"""Block → what a row of it becomes; the `#program` block becomes the settings."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,7 @@ def build_program(tables: Mapping[str, Table], folder: ProgramFolder) -> model.P
     settings: dict[str, Any] = {}
     for row in tables["program"].rows:
         settings |= row.values
-    made = {key: tuple(_made(kind, row.values) for row in tables[key].rows) for key, kind in _MODELS.items()}
+    made = {key: tuple(_made(kind, row.values) for row in tables[key].rows) for key, kind in MODELS.items()}
     named = sorted({one.picture for key in ("items", "steps") for one in made[key] if one.picture})
     pictures = {name: sha256((folder.images / name).read_bytes()) for name in named}
     return model.Program(settings=_made(model.Settings, settings), pictures=pictures, **made)
