@@ -86,7 +86,7 @@ def limits(contract: Contract, field: Field, sources: Mapping[str, tuple[str, ..
     options = contract.choices[field.choices].options(dict(sources)) if field.choices else ()
     return {
         "maximum": bounds.get("maximum", ""),
-        "choices": ", ".join(options),
+        "choices": " · ".join(options),
         "range": Phrase(f"messages.range_{kind}", bounds) if kind else "",
     }
 

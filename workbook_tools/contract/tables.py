@@ -10,7 +10,7 @@ from workbook_tools.contract.findings import Finding, Phrase, shown
 from workbook_tools.contract.model import KEY_COLUMN, Block, Contract, Field
 from workbook_tools.contract.names import a1
 from workbook_tools.contract.sheets import RawBlock, RawCell
-from workbook_tools.contract.values import Value, clean_text, is_blank, read_value
+from workbook_tools.contract.values import Value, clean_text, is_blank, plain_form, read_value
 
 Line = tuple[int, Sequence[object]]
 """A row as found: its 0-based number in the sheet and its cells from column A."""
@@ -148,8 +148,9 @@ class BlockReader:
 
 def did_you_mean(word: str, known: list[str]) -> Phrase | str:
     """The hint at the nearest known word, or "" when none is near."""
-    near = difflib.get_close_matches(word, known, n=1)
-    return Phrase("messages.did_you_mean", {"near": near[0]}) if near else ""
+    plain = {plain_form(one): one for one in reversed(known)}
+    near = difflib.get_close_matches(plain_form(word), plain, n=1)
+    return Phrase("messages.did_you_mean", {"near": plain[near[0]]}) if near else ""
 
 
 def _key_of(cells: Sequence[object]) -> str:

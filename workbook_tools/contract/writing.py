@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable, Mapping, Sequence
+import warnings
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from io import BytesIO
 from typing import Any
@@ -23,8 +25,8 @@ from workbook_tools.errors import BuildError
 
 LONGEST_TEXT = 32_767
 """Characters a cell can hold (Excel specifications and limits)."""
-PROMPT_TITLE, PROMPT_TEXT = 32, 255
-"""Characters an input prompt can hold (MS-OI29500 2.1.613)."""
+PROMPT_TITLE, PROMPT_TEXT, ERROR_TEXT = 32, 255, 224
+"""Characters that the title and the text of an input prompt can hold, and the text of an error message."""
 CREATED = dt.datetime(2000, 1, 1)
 """Written as the creation time of every workbook, so that the same content gives the same bytes."""
 TEXT_FORMAT = "@"
@@ -33,8 +35,19 @@ _ILLEGAL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]|[\ud800-\udfff]
 _NUMBER_FORMATS = {"date": "d mmm yyyy", "time": "h:mm", "code": TEXT_FORMAT, "gtin": TEXT_FORMAT, "text": TEXT_FORMAT}
 
 
+@contextmanager
+def _no_refusals(place: str) -> Iterator[None]:
+    """What xlsxwriter refuses with an error of its own, or only warns of and leaves out, raises BuildError."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", UserWarning)
+        try:
+            yield
+        except (XlsxWriterException, UserWarning, UnicodeEncodeError) as slip:
+            raise BuildError(f"{place}: {slip}") from None
+
+
 class SheetWriter:
-    """One sheet. Every call goes to xlsxwriter's worksheet of the same name; a failure code raises BuildError.
+    """One sheet. Every call goes to the method of xlsxwriter's worksheet of the same name; a refusal raises BuildError.
 
     Rows and columns are 0-based, as xlsxwriter counts them.
     """
@@ -47,10 +60,8 @@ class SheetWriter:
         method = getattr(self._worksheet, name)
 
         def call(*args: Any, **options: Any) -> Any:
-            try:
+            with _no_refusals(f"{self.name}: {name}"):
                 result = method(*args, **options)
-            except XlsxWriterException as slip:
-                raise BuildError(f"{self.name}: {name}: {slip}") from None
             if isinstance(result, int) and result < 0:
                 raise BuildError(f"{self.name}: {name}{args!r} was refused ({result})")
             return result
@@ -86,10 +97,8 @@ class BookWriter:
 
     def sheet(self, name: str) -> SheetWriter:
         """A new sheet at the end. Raises BuildError when the name is not allowed."""
-        try:
+        with _no_refusals(name):
             return SheetWriter(self._workbook.add_worksheet(name))
-        except XlsxWriterException as slip:
-            raise BuildError(f"{name}: {slip}") from None
 
     def format(self, **properties: object) -> Format:
         """A cell format in the house font; the same properties give the same format."""
@@ -101,8 +110,10 @@ class BookWriter:
         return self._formats[key]
 
     def name(self, name: str, formula: str) -> None:
-        """Define a workbook-level name."""
-        if self._workbook.define_name(name, formula) == -1:
+        """Define a workbook-level name. Raises BuildError when it is not allowed."""
+        with _no_refusals(f"name {name!r}"):
+            refused = self._workbook.define_name(name, formula) == -1
+        if refused:
             raise BuildError(f"name {name!r} was refused")
 
     def chart(self, options: Mapping[str, object]) -> Any:
@@ -110,11 +121,9 @@ class BookWriter:
         return self._workbook.add_chart(dict(options))
 
     def close(self) -> bytes:
-        """Finish the workbook and return the bytes of the file."""
-        try:
+        """Finish the workbook and return the bytes of the file. Raises BuildError when it cannot be written."""
+        with _no_refusals("workbook"):
             self._workbook.close()
-        except (XlsxWriterException, UnicodeEncodeError) as slip:
-            raise BuildError(str(slip)) from None
         return self._buffer.getvalue()
 
 
@@ -166,7 +175,7 @@ def validation(contract: Contract, one: Field, form: str, words: Words, lists: L
         options |= {"validate": "list", "source": lists.ranges[one.choices]}
         options |= {"error_type": "information"} if one.free else {}
     if options["validate"] != "any":
-        options |= {"error_title": title, "error_message": prompt[:224]}
+        options |= {"error_title": title, "error_message": prompt[:ERROR_TEXT]}
     return options
 
 
@@ -180,6 +189,8 @@ def _bounds(one: Field) -> dict[str, object]:
         return {**kind, "criteria": "between", "minimum": one.minimum, "maximum": one.maximum}
     if one.minimum is not None:
         return {**kind, "criteria": ">=", "value": one.minimum}
+    if one.maximum is not None:
+        return {**kind, "criteria": "<=", "value": one.maximum}
     return {"validate": "any"}
 
 
