@@ -60,6 +60,7 @@ def test_the_contract_that_ships_is_in_order() -> None:
         (STORE, STORE.replace('"Example: 00417"', "417"), "example: 417 is not a text"),
         (LATITUDE, LATITUDE.replace("-90,", '"90",'), "minimum: '90' is not a number"),
         (LATITUDE, LATITUDE.replace("-90", "91"), "minimum 91 is above maximum 90"),
+        (LATITUDE, LATITUDE.replace("minimum", "above = 0, minimum"), "has both minimum and above; keep one"),
         (LATITUDE, LATITUDE.replace("minimum = -90", "above = 90.5"), "above 90.5 is above maximum 90"),
     ],
 )  # fmt: skip

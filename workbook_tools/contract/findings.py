@@ -10,7 +10,13 @@ from workbook_tools.contract.model import Contract, Field, Severity
 from workbook_tools.contract.words import Words
 
 SHOWN_VALUE_LENGTH = 200
-_RANGE_WORDS = {("minimum", "maximum"): "from_to", ("minimum",): "from", ("maximum",): "to", ("above",): "above"}
+_RANGE_WORDS = {
+    ("minimum", "maximum"): "from_to",
+    ("minimum",): "from",
+    ("maximum",): "to",
+    ("above",): "above",
+    ("above", "maximum"): "above_to",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +86,8 @@ class Finding:
 
 def limits(contract: Contract, field: Field, sources: Mapping[str, tuple[str, ...]]) -> dict[str, object]:
     """What a field allows, for the words of `not_a_choice`, `out_of_range` and `too_long`."""
-    named = {"minimum": field.minimum, "maximum": field.maximum, "above": field.above}
-    bounds = {name: f"{bound:g}" for name, bound in named.items() if bound is not None}
+    named = {"minimum": field.minimum, "above": field.above, "maximum": field.maximum}
+    bounds = {name: shown(bound) for name, bound in named.items() if bound is not None}
     kind = _RANGE_WORDS.get(tuple(bounds))
     options = contract.choices[field.choices].options(dict(sources)) if field.choices else ()
     return {

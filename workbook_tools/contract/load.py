@@ -204,6 +204,8 @@ def _load_field(
         re.compile(table.get("pattern", ""))
     except re.error as slip:
         raise DefinitionError(f"{file}, {place}: pattern is not a regular expression ({slip})") from None
+    if "minimum" in table and "above" in table:
+        raise DefinitionError(f"{file}, {place}: has both minimum and above; keep one")
     for name in ("minimum", "above"):
         if name in table and "maximum" in table and table[name] > table["maximum"]:
             raise DefinitionError(f"{file}, {place}: {name} {table[name]} is above maximum {table['maximum']}")
