@@ -8,6 +8,7 @@ import re
 import unicodedata
 from typing import NamedTuple
 
+from workbook_tools.contract.dates import date_from_text
 from workbook_tools.contract.model import Field
 
 Value = str | int | float | dt.date | dt.time | tuple[str, ...]
@@ -17,8 +18,6 @@ _ZERO_WIDTH = dict.fromkeys((0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, 0x00AD, 0x2
 _QUOTES = {0x2018: "'", 0x2019: "'", 0x201B: "'", 0x201C: '"', 0x201D: '"', 0x201F: '"'}
 _PLAIN_NUMBER = re.compile(r"[+-]?(\d+([.,]\d+)?|[.,]\d+)")
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
-_ISO_DATE = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[T ]00:00(?::00)?)?")
-_SPLIT_DATE = re.compile(r"(\d{1,2})([./ -])(\d{1,2})\2(\d{4}|\d{2})")
 _HALF = r"(?:([ap])\.?\s*m?\.?)?"
 _TIME = re.compile(rf"(\d{{1,2}})(?:(?:\s*[:.h]\s*|\s+)(\d{{2}})(?::[0-5]\d)?)?\s*h?\s*{_HALF}", re.IGNORECASE)
 _RUN_TOGETHER_TIME = re.compile(rf"(\d{{1,2}})(\d{{2}})\s*{_HALF}", re.IGNORECASE)
@@ -149,30 +148,8 @@ def _read_date(raw: object, language: str) -> Reading:
         if _FIRST_SURE_SERIAL <= raw <= _LAST_SERIAL:
             return Reading((_EPOCH + dt.timedelta(days=int(raw))).date(), repair="number_as_date")
         return Reading(problem="not_a_date")
-    return _date_from_text(unicodedata.normalize("NFKC", clean_text(str(raw))), language)
-
-
-def _date_from_text(text: str, language: str) -> Reading:
-    if match := _ISO_DATE.fullmatch(text):
-        return _date(int(match[1]), int(match[3]), int(match[4]))
-    if not (match := _SPLIT_DATE.fullmatch(text)):
-        return Reading(problem="not_a_date")
-    first, second = int(match[1]), int(match[3])
-    year = int(match[4]) + (2000 if len(match[4]) == 2 else 0)
-    if first > 12 or (first == second):
-        return _date(year, second, first)
-    if second > 12:
-        return _date(year, first, second)
-    if language == "en":
-        return Reading(problem="date_two_ways")
-    return _date(year, second, first)
-
-
-def _date(year: int, month: int, day: int) -> Reading:
-    try:
-        return Reading(dt.date(year, month, day), repair="text_as_date")
-    except ValueError:
-        return Reading(problem="not_a_date")
+    date = date_from_text(unicodedata.normalize("NFKC", clean_text(str(raw))), language)
+    return Reading(date, repair="text_as_date") if isinstance(date, dt.date) else Reading(problem=date)
 
 
 def _read_time(raw: object, language: str) -> Reading:
