@@ -6,17 +6,21 @@ import hashlib
 import os
 import re
 import tempfile
+import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from pathlib import Path, PurePath
+from pathlib import Path
 
 from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError
 
-_NOT_IN_FILE_NAMES = re.compile(r'[<>:"/\\|?*\x00-\x1f]+')
-_RESERVED_NAMES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
-_LONGEST_FILE_NAME = 80
+_NOT_IN_FILE_NAMES = frozenset('<>:"/\\|?*')
+_RESERVED_NAMES = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³])\s*(\..*)?", re.IGNORECASE)
+"""Names that Windows keeps for devices, with any ending (Microsoft, Naming Files, Paths, and Namespaces)."""
+_LONGEST_STEM, _LONGEST_STEM_BYTES = 80, 200
+_LONGEST_NAME_BYTES = 255
+"""What common file systems hold; a name of this many bytes has no more than 255 UTF-16 units either."""
 
 
 @dataclass(frozen=True)
@@ -114,12 +118,30 @@ def write_bytes_whole(path: Path, data: bytes, words: Words) -> None:
 
 
 def safe_file_name(*parts: str, suffix: str) -> str:
-    """A file name from free texts that is legal on every system, at most 80 characters before the suffix."""
-    stem = " ".join(" ".join(_NOT_IN_FILE_NAMES.sub(" ", part).split()) for part in parts if part)
-    stem = stem[:_LONGEST_FILE_NAME].strip(" .") or "book"
+    """A file name from free texts that is legal on every system, at most 80 characters before the suffix.
+
+    Where a text had to be changed for that, a mark is added that tells it from other texts changed to the same.
+    """
+    wanted = " ".join(part for part in parts if part)
+    legal = "".join(" " if _is_illegal(one) else one for one in unicodedata.normalize("NFC", wanted))
+    stem = _cut(" ".join(legal.split()).lstrip(" .~"))
     if _RESERVED_NAMES.fullmatch(stem):
         stem = f"_{stem}"
-    return f"{stem}{suffix}"
+    if stem and stem == wanted:
+        return f"{stem}{suffix}"
+    mark = sha256(wanted.encode("utf-8", "surrogatepass"))[:8]
+    return f"{_cut(stem, len(mark) + 1) or 'book'} {mark}{suffix}"
+
+
+def _is_illegal(one: str) -> bool:
+    """A character that some file system refuses, or that cannot be seen."""
+    return one in _NOT_IN_FILE_NAMES or unicodedata.category(one) in ("Cc", "Cf", "Cs", "Cn")
+
+
+def _cut(stem: str, spare: int = 0) -> str:
+    """As much of a name as fits, without a space or point at its end."""
+    short = stem[: _LONGEST_STEM - spare].encode()[: _LONGEST_STEM_BYTES - spare]
+    return short.decode(errors="ignore").rstrip(" .")
 
 
 def sha256(data: bytes) -> str:
@@ -128,7 +150,10 @@ def sha256(data: bytes) -> str:
 
 
 def is_plain_name(name: str) -> bool:
-    """True for a bare file name: no folder, no drive, nothing that could lead elsewhere."""
+    """True for a bare file name that is legal on every system: no folder, no drive, nothing that leads elsewhere."""
     return (
-        bool(name) and PurePath(name).name == name and not _NOT_IN_FILE_NAMES.search(name) and name not in {".", ".."}
+        not any(map(_is_illegal, name))
+        and not _RESERVED_NAMES.fullmatch(name)
+        and name == name.rstrip(" .") != ""
+        and len(name.encode("utf-8", "surrogatepass")) <= _LONGEST_NAME_BYTES
     )

@@ -5,9 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
+from typing import Any, BinaryIO
 
 from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError
@@ -54,31 +55,50 @@ def read_register(path: Path, words: Words) -> Register:
     if not path.exists():
         return Register(())
     try:
-        text = path.read_text(encoding="utf-8-sig")
-        rows = list(csv.DictReader(io.StringIO(text, newline="")))
-        return Register([_book(row) for row in rows])
-    except (KeyError, ValueError, TypeError, OSError, csv.Error) as slip:
+        reader = csv.DictReader(io.StringIO(path.read_text(encoding="utf-8-sig"), newline=""), strict=True)
+        books = [_book(row) for row in reader]
+    except (ValueError, OSError, csv.Error) as slip:
         raise FolderError(words("messages.register_damaged", path=path, reason=slip)) from None
+    is_headed = tuple(reader.fieldnames or ()) == COLUMNS
+    if not is_headed or None in books:
+        reason = words("messages.register_row", row=books.index(None) + 2 if is_headed else 1)
+        raise FolderError(words("messages.register_damaged", path=path, reason=reason))
+    return Register(book for book in books if book)
 
 
 def append(path: Path, books: Iterable[IssuedBook], words: Words) -> None:
-    """Add rows at the end of register.csv, making it when there is none. Raises FolderError."""
+    """Add rows at the end of register.csv, whole or not at all, making it when there is none. Raises FolderError."""
     text = io.StringIO(newline="")
-    writer = csv.writer(text)
+    csv.writer(text).writerows(astuple(book) for book in books)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        if not path.exists():
-            text.write(BYTE_ORDER_MARK)
-            writer.writerow(COLUMNS)
-        writer.writerows(astuple(book) for book in books)
-        with path.open("a", encoding="utf-8", newline="") as file:
-            file.write(text.getvalue())
-            file.flush()
-            os.fsync(file.fileno())
+        with path.open("a+b") as file:
+            before = file.seek(0, os.SEEK_END)
+            try:
+                file.write(_opening(file, before).encode() + text.getvalue().encode())
+                file.flush()
+                os.fsync(file.fileno())
+            except OSError:
+                file.truncate(before)
+                raise
     except OSError as slip:
         raise FolderError(words("messages.cannot_write", path=path, reason=slip.strerror or slip)) from None
 
 
-def _book(row: dict[str, str]) -> IssuedBook:
-    texts = {name: row[name] for name in COLUMNS if name not in ("visit", "revision")}
-    return IssuedBook(visit=int(row["visit"]), revision=int(row["revision"]), **texts)
+def _opening(file: BinaryIO, size: int) -> str:
+    """What has to stand before new rows: the heading in an empty file, the end of a last line that lacks it."""
+    if size == 0:
+        return f"{BYTE_ORDER_MARK}{','.join(COLUMNS)}\r\n"
+    file.seek(-1, os.SEEK_END)
+    return "" if file.read(1) in b"\r\n" else "\r\n"
+
+
+def _book(row: Mapping[str, Any]) -> IssuedBook | None:
+    """A row as read; None when a cell is missing, one is left over, or a number is none."""
+    if (
+        set(row) != set(COLUMNS)
+        or None in row.values()
+        or not all(row[name].isdecimal() for name in ("visit", "revision"))
+    ):
+        return None
+    return IssuedBook(**{**row, "visit": int(row["visit"]), "revision": int(row["revision"])})
