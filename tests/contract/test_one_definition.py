@@ -26,6 +26,7 @@ from workbook_tools.contract.schema import Failure, block_schema, failures, tabl
 from workbook_tools.contract.sheets import read_blocks
 from workbook_tools.contract.tables import BlockReader
 from workbook_tools.contract.words import words_for
+from workbook_tools.field_book import layout
 from workbook_tools.field_book.build import build, stamp_values
 from workbook_tools.program.load import MODELS
 from workbook_tools.program.model import Settings
@@ -91,8 +92,8 @@ def test_a_column_added_to_the_field_book_travels(wider: Templates, tmp_path: Pa
     sheet = book["Return"]
     column = default_contract().field_book.block("positions").columns["dusty"] + 1
     row = next(row for row in range(1, 30) if sheet.cell(row, 1).value == "A-1-1")
-    assert sheet.cell(2, column).value == "Dusty"
-    assert sheet.cell(3, column).value == "dusty"
+    assert sheet.cell(layout.HEADING_ROW + 1, column).value == "Dusty"
+    assert sheet.cell(layout.KEY_ROW + 1, column).value == "dusty"
     assert not sheet.cell(row, column).protection.locked
     assert _prompt(sheet, sheet.cell(row, column).coordinate) == ("Dusty", "How many are dusty.")
     sheet.cell(row, column).value = 3

@@ -88,9 +88,8 @@ class BookWriter:
     def __init__(self, look: Look, *, title: str = "", author: str = "workbook-tools", keywords: str = "") -> None:
         self.look = look
         self._buffer = BytesIO()
-        self._workbook = xlsxwriter.Workbook(
-            self._buffer, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
-        )
+        options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, **_default_cell(look)}
+        self._workbook = xlsxwriter.Workbook(self._buffer, options)
         self._workbook.set_properties({"title": title, "author": author, "keywords": keywords, "created": CREATED})
         self._workbook.set_calc_mode("auto")
         self._formats: dict[tuple[tuple[str, object], ...], Format] = {}
@@ -125,6 +124,15 @@ class BookWriter:
         with _no_refusals("workbook"):
             self._workbook.close()
         return self._buffer.getvalue()
+
+
+def _default_cell(look: Look) -> dict[str, object]:
+    """The font of the workbook's default cell style, by which programs measure columns.
+
+    Programs without the usual default font take a wider one and draw every column wider. At 10 points a digit is
+    7 pixels wide, which is what xlsxwriter reckons with; its default row is then 17 pixels high.
+    """
+    return {"default_format_properties": {"font_name": look.font, "font_size": 10}, "default_row_height": 17}
 
 
 def legal_text(text: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from io import BytesIO
 
@@ -12,14 +13,19 @@ from workbook_tools.contract.look import Look
 from workbook_tools.contract.model import Contract
 from workbook_tools.contract.names import quoted, sheet_name
 from workbook_tools.contract.words import Words
-from workbook_tools.contract.writing import BookWriter, ListSheet, SheetWriter
+from workbook_tools.contract.writing import BookWriter, ListSheet, SheetWriter, legal_text
+from workbook_tools.field_book.cutout import cut_out
 from workbook_tools.field_book.layout import ReturnLayout, plan_return
+from workbook_tools.field_book.paging import A4, BOTTOM, LEFT_RIGHT, LETTER, TOP
 from workbook_tools.program.model import Program
 from workbook_tools.program.pictures import Picture
 
 STORE_TEXTS = ("store.store", "store.name", "store.address", "store.phone", "store.district")
 """Texts that differ from store to store and can be looked up once the store is known."""
-A4 = 9
+LONGEST_TEXT_BESIDE = 255
+"""Characters of the text that stands for a picture (MS-OI29500 on `descr`)."""
+INDENT = 15
+"""Pixels that an indented cell keeps free at its edges."""
 _LONGEST_FOOTER = 110
 
 Area = tuple[int, int, int, int]
@@ -41,6 +47,7 @@ class Canvas:
         self.book = BookWriter(look, title=f"{program.settings.name} {placeholder('book.token')}")
         self.layout: ReturnLayout = plan_return(program, contract, sheet_name(words("field_book.sheets.return")))
         self.lists: ListSheet
+        self._cut_out: dict[str, Picture | None] = {}
         self._stamped: list[tuple[SheetWriter, int, int, str, Format]] = []
         self._brand_numbers = {label.brand: number for number, label in enumerate(program.labels)}
 
@@ -82,18 +89,32 @@ class Canvas:
             sheet.write_string(row, column, text, cell_format)
         return self.book.close()
 
-    def page(self, sheet: SheetWriter, *, landscape: bool, repeat: tuple[int, int] | None = None) -> None:
-        """Page set-up of a visible sheet: one page wide, a footer with program, store and page of pages; protected."""
+    def page(
+        self,
+        sheet: SheetWriter,
+        *,
+        landscape: bool = False,
+        repeat: tuple[int, int] | None = None,
+        breaks: Sequence[int] = (),
+        down: int = 0,
+    ) -> None:
+        """Page set-up of a visible sheet, and its protection.
+
+        One page wide and `down` pages high (0: as many as it takes), `breaks` before these 0-based rows, the rows
+        `repeat` on every page; a footer with program, store and page of pages.
+        """
         sheet.hide_gridlines(2)
         sheet.hide_row_col_headers()
         if landscape:
             sheet.set_landscape()
-        sheet.set_paper(A4)
-        sheet.set_margins(left=0.4, right=0.4, top=0.45, bottom=0.6)
+        sheet.set_paper(LETTER if self.program.settings.units.startswith("in") else A4)
+        sheet.set_margins(left=LEFT_RIGHT, right=LEFT_RIGHT, top=TOP, bottom=BOTTOM)
         sheet.center_horizontally()
-        sheet.fit_to_pages(1, 0)
+        sheet.fit_to_pages(1, down)
         if repeat:
             sheet.repeat_rows(*repeat)
+        if breaks:
+            sheet.set_h_pagebreaks(list(breaks))
         name = self.program.settings.name[:_LONGEST_FOOTER].replace("&", "&&")
         store = "" if self.shared else placeholder("footer:store.line")
         pages = self.words("page.of", page="&P", pages="&N")
@@ -104,15 +125,38 @@ class Canvas:
         """A link to a cell of this book; target is `'Sheet'!A1`."""
         sheet.write_url(row, column, f"internal:{target}", cell_format, text)
 
+    def rich(self, sheet: SheetWriter, area: Area, pieces: Sequence[tuple[Format, str]], cell_format: Format) -> None:
+        """A text over an area, in pieces of different type; blank pieces are left out."""
+        shown = [(style, text) for style, text in ((style, legal_text(text)) for style, text in pieces) if text]
+        if len(shown) < 2:
+            sheet.merged_text(area, shown[0][1] if shown else "", cell_format)
+            return
+        if area[:2] != area[2:]:
+            sheet.merge_range(*area, "", cell_format)
+        sheet.write_rich_string(*area[:2], *(part for piece in shown for part in piece), cell_format)
+
+    def date(self, day: dt.date) -> str:
+        """A day as people write it in the book's language."""
+        return f"{day.day} {self.words('page.months').split()[day.month - 1]} {day.year}"
+
     def face_sheet(self, face: str) -> str:
         """The name of a face's sheet."""
         return sheet_name(self.words("faces.sheet", face=face))
 
-    def picture(self, sheet: SheetWriter, row: int, column: int, name: str, box: Area, text: str) -> None:
-        """Put a picture into a cell's box (x, y, width, height in pixels from the cell's corner), in proportion."""
-        picture = self.pictures.get(name)
-        if picture is None:
-            return
+    def cut_out(self, name: str) -> Picture | None:
+        """An item's picture without its white edges; None when there is none."""
+        if name not in self._cut_out:
+            picture = self.pictures.get(name)
+            self._cut_out[name] = cut_out(picture) if picture else None
+        return self._cut_out[name]
+
+    def picture(
+        self, sheet: SheetWriter, row: int, column: int, picture: Picture, box: Area, text: str, target: str = ""
+    ) -> None:
+        """Put a picture into the middle of a box (x, y, width, height in pixels from the cell's corner).
+
+        It keeps its proportions; `text` tells what it shows, `target` is where a tap on it leads.
+        """
         x, y, width, height = box
         scale = min(width / picture.width, height / picture.height, 1)
         shown = (picture.width * scale, picture.height * scale)
@@ -123,17 +167,22 @@ class Canvas:
             "x_scale": scale,
             "y_scale": scale,
             "object_position": 1,
-            "description": text,
+            "description": text[:LONGEST_TEXT_BESIDE],
         }
-        sheet.insert_image(row, column, name, options)
+        if target:
+            options["url"] = f"internal:{target}"
+        sheet.insert_image(row, column, f"picture.{picture.suffix}", options)
 
     def state_colours(self, sheet: SheetWriter, area: Area, first_cell: str) -> None:
-        """Colour an area by the state text in a cell of the same sheet (given as for the area's first cell)."""
-        for name, word in (("right", "state.right"), ("again", "state.again")):
-            mark = self.words(word)[:1]
+        """Colour an area by the mark that the text in a cell of the same sheet begins with."""
+        for name in ("right", "again"):
             style = self.book.format(bg_color=self.look.colour(name), font_color=self.look.colour(f"{name}_ink"))
-            criteria = f'=LEFT({first_cell},1)="{mark}"'
+            criteria = f'=LEFT({first_cell},1)="{self.words(f"state.{name}_mark")}"'
             sheet.conditional_format(*area, {"type": "formula", "criteria": criteria, "format": style})
+
+    def count(self, cells: str, state: str) -> str:
+        """A formula's part that counts the states of a range that are "todo", "right" or "again"."""
+        return f'COUNTIF({cells},"{self.words(f"state.{state}_mark")}*")'
 
 
 def placeholder(key: str) -> str:

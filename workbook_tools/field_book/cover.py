@@ -1,215 +1,222 @@
-"""The cover: what this is, where, by when, what to bring, how to build it safely, and what is left to fill in."""
+"""The cover: its first screen says where, by when and what to do, and shows live how far the book is filled in."""
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable
-
 from xlsxwriter.format import Format
+from xlsxwriter.utility import xl_rowcol_to_cell
 
-from workbook_tools.contract.names import quoted
+from workbook_tools.contract.names import quoted, sheet_name
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import Canvas, cell_in, joined
+from workbook_tools.field_book.cover_grid import COLUMNS, FIRST, LAST, CoverGrid
+from workbook_tools.field_book.cover_sections import write_sections
+from workbook_tools.field_book.lettering import fit
 from workbook_tools.field_book.return_sheet import visit_link
-from workbook_tools.program.model import Step
 
-_WIDTHS = (26, 60, 250, 110, 110, 110, 110, 176)
-_FIRST, _LAST = 1, 7
-_STEP_HEIGHT = 84
-_CAUTIONS = ("cutters", "edges", "lifting", "aisles", "ladders")
+_HOW_LAST = 14
+"""The 0-based last column of "what to do"; the store stands right of it."""
+_FACTS_FIRST = 16
+_LABEL_COLUMNS = 3
+_STEPS = 5
+_ROW = 38
 
 
 def write_cover(canvas: Canvas, sheet: SheetWriter) -> None:
     """Write the cover sheet."""
-    _Cover(canvas, sheet).write()
+    cover = _Cover(canvas, sheet)
+    cover.write()
 
 
 class _Cover:
     def __init__(self, canvas: Canvas, sheet: SheetWriter) -> None:
         self.canvas = canvas
         self.sheet = sheet
-        self.row = 0
-        style = canvas.style
-        sizes = canvas.look.type_sizes
-        self.title = style(bold=True, font_size=sizes["title"], text_wrap=True)
-        self.heading = style(
-            bold=True, font_size=sizes["subtitle"], bg_color="heading", font_color="heading_ink", indent=1
-        )
-        self.label = style(bold=True, bg_color="locked", border=1, border_color="grid", indent=1, text_wrap=True)
-        self.value = style(border=1, border_color="grid", indent=1, text_wrap=True)
-        self.plain = style(text_wrap=True, indent=1)
-        self.link = style(bold=True, underline=1, font_color="link_ink", indent=1)
-        self.caution = style(bold=True, bg_color="caution", border=1, border_color="frame", align="center")
-        self.notice = style(bold=True, bg_color="notice", border=1, border_color="frame", align="center", italic=True)
-        self.number = style(bold=True, border=1, border_color="grid", align="center", font_size=sizes["subtitle"])
+        self.grid = CoverGrid(canvas, sheet)
 
     def write(self) -> None:
-        for column, width in enumerate(_WIDTHS):
-            self.sheet.set_column_pixels(column, column, width)
-        self._top()
-        self._left_to_do()
-        self._how_to()
-        self._facts()
-        self._carton()
-        self._cautions()
-        self._kit()
-        self._steps()
-        self._before_leaving()
-        self.canvas.page(self.sheet, landscape=False)
+        """The first screen, then the sections below it."""
+        grid = self.grid
+        self._banner()
+        self._what_to_do()
+        self._how_far()
+        self._buttons()
+        write_sections(grid)
+        grid.finish()
 
-    def _words(self, key: str, **values: object) -> str:
-        return self.canvas.words(f"cover.{key}", **values)
+    def _banner(self) -> None:
+        canvas, settings = self.canvas, self.canvas.program.settings
+        paint = {"bg_color": "heading", "font_color": "heading_ink"}
+        points = fit(settings.name, 15 * 40, (24, 20, 16, 13, 11), 2, bold=True)
+        title = canvas.style(bold=True, font_size=points.points, text_wrap=True, indent=1, **paint)
+        right = canvas.style(bold=True, font_size=16, align="right", shrink=True, indent=1, **paint)
+        row = self.grid.row(max(46, points.height + 10))
+        self.grid.text(row, FIRST, FIRST + 14, settings.name, title)
+        self.sheet.merge_range(row, FIRST + 15, row, LAST, "", right)
+        canvas.stamped(self.sheet, (row, FIRST + 15, row, FIRST + 15), "store.store", right)
+        about = joined([settings.display, settings.chain, settings.client])
+        about_fit = fit(about, COLUMNS * 40 - 30, (11, 10, 9), 1)
+        small = canvas.style(indent=1, text_wrap=True, font_size=about_fit.points, **paint)
+        self.grid.text(self.grid.row(about_fit.height + 10), FIRST, LAST, about, small)
 
-    def _line(self, text: str, style: Format, height: int = 26) -> None:
-        self.sheet.set_row_pixels(self.row, height)
-        self.sheet.merged_text((self.row, _FIRST, self.row, _LAST), text, style)
-        self.row += 1
-
-    def _section(self, key: str) -> None:
-        self.sheet.set_row_pixels(self.row, 12)
-        self.row += 1
-        self._line(self._words(key), self.heading, 30)
-
-    def _pair(self, label: str, text: str, height: int = 26) -> None:
-        if not text:
-            return
-        self.sheet.set_row_pixels(self.row, height)
-        self.sheet.merged_text((self.row, _FIRST, self.row, _FIRST + 1), label, self.label)
-        self.sheet.merged_text((self.row, _FIRST + 2, self.row, _LAST), text, self.value)
-        self.row += 1
-
-    def _stamped_pair(self, label: str, key: str, height: int = 26) -> None:
-        self.sheet.set_row_pixels(self.row, height)
-        self.sheet.merged_text((self.row, _FIRST, self.row, _FIRST + 1), label, self.label)
-        self.canvas.stamped(self.sheet, (self.row, _FIRST + 2, self.row, _LAST), key, self.value)
-        self.row += 1
-
-    def _top(self) -> None:
-        settings = self.canvas.program.settings
-        self._line(settings.name, self.title, 44)
-        if about := joined([settings.display, settings.chain, settings.client]):
-            self._line(about, self.plain)
-        self._stamped_pair(self._words("store"), "store.store")
-        self._stamped_pair(self._words("store_name"), "store.name")
-        self._stamped_pair(self._words("address"), "store.address", 44)
-        if not self.canvas.shared:
-            self._stamped_pair(self._words("merchandiser"), "person.name")
-        window = self._words("from_to", starts=settings.starts.isoformat(), due=settings.due.isoformat())
-        self._pair(self._words("window"), window)
-        self._pair(self._words("contact"), joined([settings.contact, settings.phone, settings.email]))
-
-    def _left_to_do(self) -> None:
-        canvas = self.canvas
-        self._section("left")
-        states = canvas.layout.state_range()
-        asked = ("visit_date", "time_in", "time_out", "place", "carton", "built", "tags_asked", "photo")
-        needed = [canvas.layout.visit_cell(key, sheet=True) for key in asked]
-        blank = "+".join(f'({cell}="")' for cell in needed)
-        todo, again = canvas.words("state.todo_mark"), canvas.words("state.again_mark")
-        start = cell_in(canvas.layout.sheet, 0, 1)
-        lines = (
-            ("positions_left", f'=COUNTIF({states},"{todo}*")', len(canvas.program.positions), start),
-            ("positions_again", f'=COUNTIF({states},"{again}*")', 0, start),
-            ("visit_left", f"={blank}", len(needed), visit_link(canvas)),
+    def _what_to_do(self) -> None:
+        """Five lines on the left, the store on the right."""
+        canvas, grid = self.canvas, self.grid
+        grid.space()
+        row = grid.row(30)
+        grid.text(row, FIRST, _HOW_LAST, canvas.words("cover.how_to"), grid.heading)
+        grid.text(row, _FACTS_FIRST, LAST, canvas.words("cover.store"), grid.heading)
+        number = canvas.style(
+            bold=True, align="center", font_size=16, font_color="link_ink", bottom=1, border_color="grid"
         )
-        for key, formula, cached, target in lines:
-            self.sheet.set_row_pixels(self.row, 30)
-            self.sheet.merged_text((self.row, _FIRST, self.row, _FIRST + 1), self._words(key), self.label)
-            self.sheet.write_formula(self.row, _FIRST + 2, formula, self.number, cached)
-            self.sheet.merge_range(self.row, _FIRST + 3, self.row, _LAST, "", self.link)
-            canvas.link(self.sheet, self.row, _FIRST + 3, target, self._words(f"go_{key}"), self.link)
-            self.row += 1
+        rows = []
+        for step in range(1, _STEPS + 1):
+            text = self._how(step)
+            text_fit = fit(text, (_HOW_LAST - FIRST) * 40 - 20, (12, 11, 10), 2)
+            rows.append(grid.row(max(_ROW + 6, text_fit.height + 8)))
+            grid.text(rows[-1], FIRST, FIRST, str(step), number)
+            plain = canvas.style(text_wrap=True, font_size=text_fit.points, bottom=1, border_color="grid")
+            grid.text(rows[-1], FIRST + 1, _HOW_LAST, text, plain)
+        self._facts(rows)
 
-    def _how_to(self) -> None:
-        self._section("how_to")
-        for number in range(1, 6):
-            self._line(f"{number}.  {self._words(f'how_{number}')}", self.plain, 40)
-        for face in self.canvas.program.faces:
-            self.sheet.set_row_pixels(self.row, 28)
-            target = f"{quoted(self.canvas.face_sheet(face))}!$A$1"
-            self.sheet.merge_range(self.row, _FIRST, self.row, _LAST, "", self.link)
-            self.canvas.link(self.sheet, self.row, _FIRST, target, self._words("go_face", face=face), self.link)
-            self.row += 1
+    def _how(self, step: int) -> str:
+        mail = self.canvas.program.settings.email
+        if step == _STEPS and mail:
+            return self.canvas.words("cover.how_5_mail", email=mail)
+        return self.canvas.words(f"cover.how_{step}")
 
-    def _facts(self) -> None:
-        settings = self.canvas.program.settings
-        self._section("about")
-        self._pair(self._words("place"), settings.place)
-        self._pair(self._words("other_places"), "; ".join(settings.other_places))
-        minutes = settings.visit_minutes
-        self._pair(self._words("minutes"), self._words("about_minutes", minutes=minutes) if minutes else "")
-        self._pair(self._words("photos"), self._words(f"photos_{settings.photos.replace(' ', '_')}"), 44)
-        self._pair(self._words("bring"), self._words("bring_list"), 44)
+    def _facts(self, rows: list[int]) -> None:
+        canvas, settings = self.canvas, self.canvas.program.settings
+        window = canvas.words("cover.from_to", starts=canvas.date(settings.starts), due=canvas.date(settings.due))
+        self._stamped_fact(rows[0], "store_name", "store.name")
+        self._stamped_fact(rows[1], "address", "store.address")
+        if canvas.shared:
+            self._stamped_fact(rows[2], "store_phone", "store.phone")
+        else:
+            self._stamped_fact(rows[2], "merchandiser", "person.name")
+        self._fact(rows[3], "window", window)
+        self._fact(rows[4], "contact", joined([settings.contact, settings.phone]))
 
-    def _carton(self) -> None:
-        settings = self.canvas.program.settings
-        self._section("carton")
-        length, weight = settings.units.split(", ")
-        carton = (settings.carton_length, settings.carton_width, settings.carton_height)
-        sides = [f"{side:g}" for side in carton if side]
-        heavy = f"{settings.carton_weight:g} {weight}" if settings.carton_weight else ""
-        self._pair(self._words("carton_count"), "1")
-        self._pair(self._words("carton_size"), f"{' × '.join(sides)} {length}" if sides else "")
-        self._pair(self._words("carton_weight"), heavy)
-        self._pair(self._words("carton_marks"), settings.carton_marks, 44)
-        self._pair(self._words("carton_lift"), self._words("lift_help"), 44)
+    def _label(self, row: int, key: str) -> int:
+        first = _FACTS_FIRST
+        text = self.canvas.words(f"cover.{key}")
+        self.grid.text(row, first, first + _LABEL_COLUMNS - 2, text, self.grid.label)
+        return first + _LABEL_COLUMNS - 1
 
-    def _cautions(self) -> None:
-        self._section("cautions")
-        self._line(self._words("rules_first"), self.plain, 44)
-        rows = [(self.caution, self._words("signal_caution"), self._words(f"caution_{one}")) for one in _CAUTIONS]
-        rows.append((self.notice, self._words("signal_notice"), self._words("notice_goods")))
-        for style, signal, text in rows:
-            self.sheet.set_row_pixels(self.row, 60)
-            self.sheet.merged_text((self.row, _FIRST, self.row, _FIRST + 1), signal, style)
-            self.sheet.merged_text((self.row, _FIRST + 2, self.row, _LAST), text, self.value)
-            self.row += 1
+    def _fact(self, row: int, key: str, text: str) -> None:
+        first = self._label(row, key)
+        room = (LAST - first + 1) * 40 - 20
+        points = fit(text, room, (12, 11, 10, 9), 2, bold=True).points
+        style = self.canvas.style(text_wrap=True, bold=True, bottom=1, border_color="grid", font_size=points, indent=1)
+        self.grid.text(row, first, LAST, text, style)
 
-    def _kit(self) -> None:
-        program = self.canvas.program
-        if program.parts:
-            self._section("parts")
-            for part in program.parts:
-                self._pair(f"{part.quantity} ×", joined([part.part, part.name, part.note]))
-        self._section("labels")
-        trays = Counter(program.item_at(position).brand for position in program.walk)
-        for label in program.labels:
-            packed = "" if label.packed is None else self._words("packed", packed=label.packed)
-            needed = self._words("needed", count=trays[label.brand])
-            self._band(label.brand, joined([needed, packed, label.wording]))
+    def _stamped_fact(self, row: int, key: str, stamped: str) -> None:
+        """A text that is not known yet: small enough for a long address in two lines."""
+        first = self._label(row, key)
+        style = self.canvas.style(text_wrap=True, bold=True, bottom=1, border_color="grid", font_size=11, indent=1)
+        self.canvas.stamped(self.sheet, (row, first, row, LAST), stamped, style)
 
-    def _band(self, brand: str, text: str) -> None:
-        self.sheet.set_row_pixels(self.row, 30)
-        band = self.canvas.brand_style(brand, border=1)
-        self.sheet.merged_text((self.row, _FIRST, self.row, _FIRST + 1), brand, band)
-        self.sheet.merged_text((self.row, _FIRST + 2, self.row, _LAST), text, self.value)
-        self.row += 1
+    def _how_far(self) -> None:
+        """Four live counts, each over what it counts, and one live sentence."""
+        canvas, grid, layout = self.canvas, self.grid, self.canvas.layout
+        states, checks = layout.column_range("state", sheet=True), layout.checks_range()
+        total, visit = len(canvas.program.walk), self._visit_open()
+        trays = cell_in(layout.sheet, 0, 1)
+        tiles = (
+            ("positions_left", canvas.count(states, "todo"), total, trays),
+            ("positions_right", canvas.count(states, "right"), 0, trays),
+            ("positions_again", canvas.count(states, "again"), 0, trays),
+            (
+                "visit_left",
+                f"{canvas.count(checks, 'todo')}+{canvas.count(checks, 'again')}",
+                visit,
+                visit_link(canvas),
+            ),
+        )
+        grid.space()
+        grid.text(grid.row(30), FIRST, LAST, canvas.words("cover.left"), grid.heading)
+        numbers, names = grid.row(44), grid.row(26)
+        figure = canvas.style(bold=True, font_size=26, align="center", left=1, right=1, border_color="grid")
+        name = canvas.style(
+            bold=True,
+            underline=1,
+            font_color="link_ink",
+            align="center",
+            left=1,
+            right=1,
+            bottom=1,
+            border_color="grid",
+        )
+        across = COLUMNS // len(tiles)
+        cells = {}
+        for place, (key, formula, cached, target) in enumerate(tiles):
+            first = FIRST + place * across
+            last = first + across - 1
+            self.sheet.merge_range(numbers, first, numbers, last, "", figure)
+            self.sheet.write_formula(numbers, first, f"={formula}", figure, cached)
+            self.sheet.merge_range(names, first, names, last, "", name)
+            canvas.link(self.sheet, names, first, target, canvas.words(f"cover.{key}"), name)
+            cells[key] = xl_rowcol_to_cell(numbers, first, row_abs=True, col_abs=True)
+            self._tile_colour((numbers, first, names, last), cells[key], key)
+        self._verdict(cells)
 
-    def _steps(self) -> None:
-        if not self.canvas.program.steps:
-            return
-        self._section("steps")
-        for step in sorted(self.canvas.program.steps, key=lambda one: one.step):
-            self._step(step)
+    def _visit_open(self) -> int:
+        """How many visit questions are open in a blank book."""
+        always = 6 + (self.canvas.program.settings.photos != "none")
+        return always + 1 + 2 * self.canvas.shared
 
-    def _step(self, step: Step) -> None:
-        sheet, row = self.sheet, self.row
-        sheet.set_row_pixels(row, _STEP_HEIGHT)
-        sheet.write_number(row, _FIRST, step.step, self.number)
-        sheet.merged_text((row, _FIRST + 1, row, _FIRST + 3), step.do, self.value)
-        minutes = self._words("step_minutes", minutes=f"{step.minutes:g}") if step.minutes else ""
-        sheet.merged_text((row, _FIRST + 4, row, _LAST - 1), joined([step.watch_out, minutes], "\n"), self.value)
-        sheet.write_blank(row, _LAST, None, self.value)
-        self.canvas.picture(sheet, row, _LAST, step.picture, (4, 4, _WIDTHS[_LAST] - 8, _STEP_HEIGHT - 8), step.do)
-        self.row += 1
+    def _tile_colour(self, area: tuple[int, int, int, int], cell: str, key: str) -> None:
+        canvas = self.canvas
+        tests = {"positions_right": (f"{cell}>0", "right"), "positions_again": (f"{cell}>0", "again")}
+        test, colour = tests.get(key, (f"{cell}=0", "right"))
+        ink = canvas.look.colour(f"{colour}_ink")
+        style = canvas.book.format(bg_color=canvas.look.colour(colour), font_color=ink)
+        self.sheet.conditional_format(*area, {"type": "formula", "criteria": f"={test}", "format": style})
 
-    def _before_leaving(self) -> None:
-        self._section("before")
-        for key in self._leaving():
-            self._line(f"☐  {self._words(f'before_{key}')}", self.plain, 30)
+    def _verdict(self, cells: dict[str, str]) -> None:
+        canvas = self.canvas
+        words = {key: canvas.words(f"cover.{key}").replace('"', '""') for key in ("not_ready", "ready_again", "ready")}
+        formula = (
+            f'=IF({cells["positions_left"]}+{cells["visit_left"]}>0,"{words["not_ready"]}",'
+            f'IF({cells["positions_again"]}>0,"{words["ready_again"]}","{words["ready"]}"))'
+        )
+        style = canvas.style(bold=True, align="center", font_size=13, bottom=1, left=1, right=1, border_color="grid")
+        row = self.grid.row(32)
+        self.sheet.merge_range(row, FIRST, row, LAST, "", style)
+        self.sheet.write_formula(row, FIRST, formula, style, canvas.words("cover.not_ready"))
+        cell = xl_rowcol_to_cell(row, FIRST, row_abs=True, col_abs=True)
+        canvas.state_colours(self.sheet, (row, FIRST, row, LAST), cell)
 
-    def _leaving(self) -> Iterable[str]:
-        yield from ("labels", "tags", "items")
-        if self.canvas.program.settings.photos != "none":
-            yield "photo"
-        yield from ("aisle", "return")
+    def _buttons(self) -> None:
+        """Large links to every other sheet."""
+        canvas, grid = self.canvas, self.grid
+        places = [(canvas.face_sheet(face), canvas.words("cover.go_face", face=face)) for face in canvas.program.faces]
+        places += [
+            (canvas.layout.sheet, canvas.words("cover.go_return")),
+            (sheet_name(canvas.words("items.sheet")), canvas.words("cover.go_items")),
+            (sheet_name(canvas.words("tags.sheet")), canvas.words("cover.go_tags")),
+        ]
+        if canvas.shared:
+            self._pick_store()
+        grid.space()
+        style = self._button()
+        for start in range(0, len(places), 6):
+            some = places[start : start + 6]
+            row = grid.row(40)
+            across = COLUMNS // len(some)
+            for number, (sheet, text) in enumerate(some):
+                first = FIRST + number * across
+                last = LAST if number == len(some) - 1 else first + across - 1
+                self.sheet.merge_range(row, first, row, last, "", style)
+                canvas.link(self.sheet, row, first, f"{quoted(sheet)}!$A$1", text, style)
+
+    def _pick_store(self) -> None:
+        """In a shared book the first thing to do is to say which store this is."""
+        row = self.grid.row(36)
+        style = self.canvas.style(bold=True, underline=1, align="center", bg_color="waiting", font_color="link_ink")
+        self.sheet.merge_range(row, FIRST, row, LAST, "", style)
+        target = self.canvas.layout.visit_cell("store", sheet=True)
+        self.canvas.link(self.sheet, row, FIRST, target, self.canvas.words("cover.pick_store"), style)
+
+    def _button(self) -> Format:
+        paint = {"bg_color": "notice", "font_color": "link_ink", "border_color": "link_ink"}
+        return self.canvas.style(bold=True, underline=1, align="center", border=1, text_wrap=True, **paint)

@@ -1,30 +1,23 @@
-"""One sheet a face: the planogram drawn to scale, shelf by shelf, as the merchandiser sees it."""
+"""One sheet a face: the display drawn shelf by shelf as the merchandiser sees it, with the live state of every tray."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
+
+from xlsxwriter.format import Format
 
 from workbook_tools.contract.names import quoted
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import Canvas, cell_in, joined
-from workbook_tools.program.model import Position, Program, Shelf
+from workbook_tools.field_book.face_plan import FacePlan, Line, plan_face
+from workbook_tools.field_book.trays import LineRows, TrayWriter
 
 FIRST_COLUMN = 1
-"""0-based column of the grid's left edge; column A is the margin with the shelf numbers."""
-_STATE_ROW, _FACINGS_ROW, _LIP_ROW, _GAP_ROW = 22, 22, 34, 10
-_FIRST_SHELF_ROW = 4
-_LIP_SHARE = Fraction(3, 5)
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """A position as drawn: first and last 0-based grid column of its tray."""
-
-    position: Position
-    first: int
-    last: int
+"""0-based column of the drawing's left edge; column A is the display's left side, with the shelf numbers."""
+_HEADER_ROW, _LEGEND_ROW, _FIRST_LINE_ROW = 0, 1, 2
+_HEADER_HEIGHT, _LEGEND_HEIGHT, _BOARD_HEIGHT, _FOOT_HEIGHT = 38, 24, 10, 16
+_COUNTED = ("todo", "again", "right")
 
 
 def write_face_sheets(canvas: Canvas, sheets: Mapping[str, SheetWriter]) -> dict[str, str]:
@@ -35,41 +28,6 @@ def write_face_sheets(canvas: Canvas, sheets: Mapping[str, SheetWriter]) -> dict
     return cells
 
 
-def spread(program: Program, shelf: Shelf, positions: tuple[Position, ...], columns: int) -> list[Drawn]:
-    """Share `columns` grid columns among a shelf's positions by the width of their facings.
-
-    Where a size is missing they share evenly. Every position gets at least one column; what is left of the
-    shelf's own width stays free at its right.
-    """
-    widths = [_width(program, one) for one in positions]
-    known = all(width is not None for width in widths)
-    shares = [width if known and width else Fraction(1) for width in widths]
-    total = sum(shares, Fraction(0))
-    drawn, edge, before = [], Fraction(0), 0
-    for number, (position, share) in enumerate(zip(positions, shares, strict=True)):
-        edge += share
-        last = round(edge / total * columns)
-        last = min(max(last, before + 1), columns - (len(positions) - number - 1))
-        drawn.append(Drawn(position, FIRST_COLUMN + before, FIRST_COLUMN + last - 1))
-        before = last
-    return drawn
-
-
-def has_sizes(program: Program, face: str) -> bool:
-    """True when every shelf and position of a face can be drawn to scale."""
-    for shelf, positions in program.shelves_of(face):
-        if shelf.width is None or shelf.height is None or any(_width(program, one) is None for one in positions):
-            return False
-    return True
-
-
-def _width(program: Program, position: Position) -> Fraction | None:
-    width = program.item_at(position).width
-    if width is None or position.facings is None:
-        return None
-    return Fraction(str(width)) * position.facings
-
-
 class _FaceSheet:
     def __init__(self, canvas: Canvas, face: str, sheet: SheetWriter) -> None:
         self.canvas = canvas
@@ -77,116 +35,108 @@ class _FaceSheet:
         self.sheet = sheet
         self.sizes = canvas.look.sizes
         self.columns = self.sizes["face_columns"]
+        self.column_width = (self.sizes["sheet_width"] - 2 * self.sizes["margin"]) // self.columns
         self.last = FIRST_COLUMN + self.columns - 1
-        style = canvas.style
-        self.title = style(bold=True, font_size=canvas.look.type_sizes["title"])
-        self.quiet = style(font_color="quiet_ink", font_size=canvas.look.type_sizes["small"])
-        self.number = style(bold=True, font_color="quiet_ink", align="center")
+        self.plan: FacePlan = plan_face(canvas.program, face, self.columns, self.sizes["least_tray_columns"])
+        self.trays = TrayWriter(canvas, sheet, FIRST_COLUMN, self.column_width)
         small = canvas.look.type_sizes["small"]
-        edge = {"border_color": "frame"}
-        self.name = style(bold=True, left=2, top=2, indent=1, font_color="link_ink", underline=1, **edge)
-        self.state = style(right=2, top=2, align="right", indent=1, font_size=small, **edge)
-        self.goods = style(left=2, right=2, align="center", valign="bottom", text_wrap=True, **edge)
-        self.facings = style(left=2, right=2, align="center", font_size=small, font_color="quiet_ink", **edge)
-        self.tag = style(border=2, align="center", bold=True, shrink=True, **edge)
+        self.quiet = canvas.style(font_color="quiet_ink", font_size=small)
+        self.number = canvas.style(bold=True, align="center", bg_color="board")
+        self.board = canvas.style(bg_color="board", bottom=1, border_color="frame")
+        self.foot = canvas.style(bg_color="heading")
 
     def write(self) -> dict[str, str]:
-        canvas, sheet, face = self.canvas, self.sheet, self.face
-        margin = self.sizes["margin"]
+        """Write the sheet; returns the cell of each position's tray."""
+        sheet, margin = self.sheet, self.sizes["margin"]
         sheet.set_column_pixels(0, 0, margin)
-        sheet.set_column_pixels(FIRST_COLUMN, self.last, (self.sizes["sheet_width"] - 2 * margin) // self.columns)
-        sheet.set_row_pixels(0, 40)
-        half = FIRST_COLUMN + self.columns // 2
-        sheet.merged_text((0, FIRST_COLUMN, 0, half - 1), canvas.words("faces.title", face=face), self.title)
-        self._count(half)
-        scale = "faces.to_scale" if has_sizes(canvas.program, face) else "faces.not_to_scale"
-        sheet.merged_text((1, FIRST_COLUMN, 1, half + 10), canvas.words(scale), self.quiet)
-        back = canvas.style(font_color="link_ink", underline=1, align="right")
-        sheet.merge_range(1, half + 11, 1, self.last, "", back)
-        canvas.link(sheet, 1, half + 11, cell_in(canvas.layout.sheet, 0, 1), canvas.words("faces.to_return"), back)
-        sheet.merged_text((2, FIRST_COLUMN, 2, self.last), canvas.words("faces.legend"), self.quiet)
-        row = _FIRST_SHELF_ROW
+        sheet.set_column_pixels(FIRST_COLUMN, self.last, self.column_width)
+        sheet.set_column_pixels(self.last + 1, self.last + 1, margin)
+        self._header()
+        self._legend()
+        row = _FIRST_LINE_ROW
         cells: dict[str, str] = {}
-        for shelf, positions in canvas.program.shelves_of(face):
-            cells |= self._shelf(row, shelf, positions)
-            row += 5
-        canvas.page(sheet, landscape=True)
-        sheet.fit_to_pages(1, 1)
+        starts = []
+        heights = [_HEADER_HEIGHT, _LEGEND_HEIGHT]
+        for line, rows in self._lines():
+            starts.append(row)
+            cells |= self._line(row, line, rows)
+            heights += [*rows.heights, _BOARD_HEIGHT]
+            row += len(rows.heights) + 1
+        sheet.set_row_pixels(row, _FOOT_HEIGHT)
+        sheet.merged_text((row, 0, row, self.last + 1), "", self.foot)
+        sheet.freeze_panes(_LEGEND_ROW, 0)
+        self.canvas.page(sheet, landscape=True, down=self._pages_down(sum(heights) + _FOOT_HEIGHT))
         return cells
 
-    def _count(self, half: int) -> None:
+    def _pages_down(self, height: int) -> int:
+        """A face that is not much taller than a landscape page is fitted to one; a taller one runs on."""
+        return 1 if height <= self.sizes["sheet_width"] else 0
+
+    def _header(self) -> None:
+        canvas, sheet, row = self.canvas, self.sheet, _HEADER_ROW
+        paint = {"bg_color": "heading", "font_color": "heading_ink"}
+        title = canvas.style(bold=True, font_size=canvas.look.type_sizes["title"], indent=1, **paint)
+        count = canvas.style(bold=True, align="center", **paint)
+        button = {"bg_color": "notice", "font_color": "link_ink", "border_color": "heading"}
+        link = canvas.style(bold=True, align="center", underline=1, border=5, **button)
+        sheet.set_row_pixels(row, _HEADER_HEIGHT)
+        third = self.columns // 4
+        links = [(canvas.words("faces.to_return"), cell_in(canvas.layout.sheet, 0, 1)), self._cover()]
+        faces = [one for one in canvas.program.faces if one != self.face][:7]
+        links = [
+            (canvas.words("faces.title", face=one), f"{quoted(canvas.face_sheet(one))}!$A$1") for one in faces
+        ] + links
+        wide = min(6, (self.columns - 2 * third) // len(links))
+        edge = self.last + 1 - wide * len(links)
+        sheet.merged_text((row, 0, row, third), canvas.words("faces.title", face=self.face), title)
+        self._count((row, third + 1, row, edge - 1), count)
+        for text, target in links:
+            sheet.merge_range(row, edge, row, edge + wide - 1, "", link)
+            canvas.link(sheet, row, edge, target, text, link)
+            edge += wide
+        sheet.write_blank(row, self.last + 1, None, title)
+
+    def _cover(self) -> tuple[str, str]:
+        return self.canvas.words("faces.to_cover"), cell_in(self.canvas.words("cover.sheet"), 0, 0)
+
+    def _count(self, area: tuple[int, int, int, int], style: Format) -> None:
+        """How many trays of this face are to do, to look at again, right: live."""
         canvas = self.canvas
         here = [position for position in canvas.program.walk if position.face == self.face]
         states = [canvas.layout.position_cell(position, "state", sheet=True) for position in here]
-        area = f"{states[0]}:{states[-1].rpartition('!')[2]}"
-        counted = [
-            f'COUNTIF({area},"{canvas.words(key)}*")&" {canvas.words(f"faces.count_{name}")}"'
-            for key, name in (("state.todo_mark", "todo"), ("state.again_mark", "again"), ("state.right", "right"))
-        ]
-        cached = joined(
-            [
-                f"{number} {canvas.words(f'faces.count_{name}')}"
-                for number, name in ((len(states), "todo"), (0, "again"), (0, "right"))
-            ]
-        )
-        style = canvas.style(bold=True, align="right")
-        self.sheet.merge_range(0, half, 0, self.last, "", style)
-        self.sheet.write_formula(0, half, "=" + '&" · "&'.join(counted), style, cached)
+        cells = f"{states[0]}:{states[-1].rpartition('!')[2]}"
+        named = {state: canvas.words(f"faces.count_{state}") for state in _COUNTED}
+        formula = '&" · "&'.join(f'{canvas.count(cells, state)}&" {words}"' for state, words in named.items())
+        cached = joined([f"{len(here) if state == 'todo' else 0} {words}" for state, words in named.items()])
+        self.sheet.merge_range(*area, "", style)
+        self.sheet.write_formula(area[0], area[1], f"={formula}", style, cached)
 
-    def _shelf(self, row: int, shelf: Shelf, positions: tuple[Position, ...]) -> dict[str, str]:
+    def _legend(self) -> None:
+        canvas, sheet, row = self.canvas, self.sheet, _LEGEND_ROW
+        code = canvas.program.settings.item_code_name or canvas.words("items.item_code")
+        text = joined([canvas.words("faces.legend", code=code), canvas.words(f"faces.{self.plan.scale}")], " ")
+        sheet.set_row_pixels(row, _LEGEND_HEIGHT)
+        sheet.merged_text((row, FIRST_COLUMN, row, self.last), text, self.quiet)
+
+    def _lines(self) -> Iterator[tuple[Line, LineRows]]:
+        """The lines with the heights of their rows, the goods in proportion to the shelves' clear heights."""
+        plain = [self.trays.rows(line, 0) for line in self.plan.lines]
+        taken = sum(sum(rows.heights) + _BOARD_HEIGHT for rows in plain)
+        heights = [Fraction(str(line.shelf.height or 0)) for line in self.plan.lines]
+        room, total = max(self.sizes["face_height"] - taken, 0), sum(heights)
+        for line, height in zip(self.plan.lines, heights, strict=True):
+            share = height / total if total and min(heights) else Fraction(1, len(heights))
+            goods = min(max(int(room * share), self.sizes["least_goods"]), self.sizes["most_goods"])
+            yield line, self.trays.rows(line, goods)
+
+    def _line(self, row: int, line: Line, rows: LineRows) -> dict[str, str]:
         sheet = self.sheet
-        goods = self._goods_height(shelf)
-        for offset, height in enumerate((_STATE_ROW, goods, _FACINGS_ROW, _LIP_ROW, _GAP_ROW)):
+        for offset, height in enumerate((*rows.heights, _BOARD_HEIGHT)):
             sheet.set_row_pixels(row + offset, height)
-        sheet.write_number(row + 1, 0, shelf.shelf, self.number)
-        return {
-            drawn.position.key: self._tray(row, goods, drawn)
-            for drawn in spread(self.canvas.program, shelf, positions, self.columns)
-        }
-
-    def _goods_height(self, shelf: Shelf) -> int:
-        shelves = [one for one, _ in self.canvas.program.shelves_of(self.face)]
-        fixed = _STATE_ROW + _FACINGS_ROW + _LIP_ROW + _GAP_ROW
-        room = max(self.sizes["face_height"] - fixed * len(shelves), self.sizes["least_tray_row"] * len(shelves))
-        if any(one.height is None for one in shelves):
-            return room // len(shelves)
-        total = sum(Fraction(str(one.height)) for one in shelves)
-        return max(int(room * Fraction(str(shelf.height)) / total), self.sizes["least_tray_row"])
-
-    def _tray(self, row: int, goods: int, drawn: Drawn) -> str:
-        canvas, sheet, position = self.canvas, self.sheet, drawn.position
-        first, last = drawn.first, drawn.last
-        item = canvas.program.item_at(position)
-        middle = first + max((last - first + 1) // 3, 1)
-        there = canvas.layout.position_cell(position, "as_planned", sheet=True)
-        if middle <= last:
-            if middle - 1 > first:
-                sheet.merge_range(row, first, row, middle - 1, "", self.name)
-            self._state(row, (row, middle, row, last), position)
-        canvas.link(sheet, row, first, there, position.key, self.name)
-        sheet.merged_text((row + 1, first, row + 1, last), item.item, self.goods)
-        width = (last - first + 1) * 15
-        canvas.picture(sheet, row + 1, first, item.picture, (6, 3, width - 12, max(goods - 26, 10)), item.item)
-        count = canvas.words("faces.across", facings=position.facings) if position.facings else ""
-        units = canvas.words("faces.units", units=position.units) if position.units else ""
-        sheet.merged_text((row + 2, first, row + 2, last), joined([count, units]), self.facings)
-        lip = min(first + int((last - first + 1) * _LIP_SHARE), last)
-        band = canvas.brand_style(item.brand, border=2, border_color=canvas.look.colour("frame"))
-        if lip > first:
-            sheet.merged_text((row + 3, first, row + 3, lip - 1), item.brand, band)
-            sheet.merged_text((row + 3, lip, row + 3, last), item.item_code, self.tag)
-        else:
-            sheet.text(row + 3, first, item.brand, band)
-        return f"{quoted(sheet.name)}!{_address(row, first)}"
-
-    def _state(self, row: int, area: tuple[int, int, int, int], position: Position) -> None:
-        canvas, sheet = self.canvas, self.sheet
-        if area[1] < area[3]:
-            sheet.merge_range(*area, "", self.state)
-        cell = canvas.layout.position_cell(position, "state", sheet=True)
-        sheet.write_formula(area[0], area[1], f"={cell}", self.state, canvas.words("state.todo"))
-        canvas.state_colours(sheet, (row, area[1], row, area[3]), _address(area[0], area[1]))
-
-
-def _address(row: int, column: int) -> str:
-    return cell_in("x", row, column).rpartition("!")[2]
+        last = row + len(rows.heights)
+        right = FIRST_COLUMN + line.columns
+        sheet.merge_range(row, 0, last - 1, 0, "", self.number)
+        sheet.write_number(row, 0, line.shelf.shelf, self.number)
+        sheet.merge_range(row, right, last - 1, right, "", self.number)
+        sheet.merged_text((last, 0, last, right), "", self.board)
+        return {tray.position.key: self.trays.write(row, rows, tray) for tray in line.trays}

@@ -9,19 +9,27 @@ from xlsxwriter.format import Format
 
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.barcodes import Symbol, gtin_symbol, item_code_symbol
-from workbook_tools.field_book.canvas import Canvas
+from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
+from workbook_tools.field_book.lettering import PairFit, fit, fit_pair
+from workbook_tools.field_book.paging import blocks_of, page_breaks, page_height
 from workbook_tools.program.model import Item, Position
 
-ITEM_COLUMNS = (("picture", 110), ("item", 200), ("brand", 110), ("codes", 130), ("gtin_bars", 250), ("code_bars", 210))
+ITEM_COLUMNS = (("picture", 88), ("item", 252), ("brand", 108), ("codes", 122), ("gtin_bars", 236), ("code_bars", 186))
 TAG_COLUMNS = (
     ("positions", 120),
-    ("item", 260),
-    ("item_code", 110),
-    ("code_bars", 230),
-    ("count", 80),
-    ("printed", 100),
+    ("item", 334),
+    ("item_code", 130),
+    ("code_bars", 226),
+    ("count", 76),
+    ("printed", 106),
 )
-TITLE_ROW, HEADING_ROW, FIRST_ROW = 0, 1, 2
+TITLE_ROW = 0
+_TITLE_HEIGHT, _HEADING_HEIGHT = 40, 30
+_MARGIN, _PADDING, _QUIET = 8, 4, 4
+"""Pixels: left of the table, above and below a text, left of a bar code."""
+_SIZES = (12, 11, 10, 9, 8)
+_PAIR_SIZES = ((12, 10), (11, 10), (11, 9), (10, 9), (9, 8), (8, 8))
+_HEADING_SIZES = (12, 11, 10, 9, 8)
 
 
 def items_in_walk_order(canvas: Canvas) -> list[tuple[Item, list[Position]]]:
@@ -37,70 +45,176 @@ def items_in_walk_order(canvas: Canvas) -> list[tuple[Item, list[Position]]]:
 
 def write_item_sheet(canvas: Canvas, sheet: SheetWriter) -> None:
     """Write the Items sheet: one row an item in the order met at the display."""
-    table = _ReferenceTable(canvas, sheet, "items", ITEM_COLUMNS)
-    for row, (item, positions) in enumerate(items_in_walk_order(canvas), start=FIRST_ROW):
-        table.row_height(row)
-        table.blank(row, 1)
-        canvas.picture(sheet, row, 1, item.picture, (5, 5, ITEM_COLUMNS[0][1] - 10, table.height - 10), item.item)
-        place = ", ".join(one.key for one in positions) or canvas.words("items.substitute")
-        about = f"{item.item}\n{item.description}\n{place}" if item.description else f"{item.item}\n{place}"
-        table.text(row, 2, about)
-        sheet.text(row, 3, item.brand, canvas.brand_style(item.brand, border=1))
-        name = canvas.program.settings.item_code_name or canvas.words("items.item_code")
-        table.text(row, 4, f"{name}\n{item.item_code}" + (f"\nGTIN\n{item.gtin}" if item.gtin else ""))
-        table.symbol(row, 5, gtin_symbol(item.gtin) if item.gtin else None)
-        table.symbol(row, 6, item_code_symbol(item.item_code))
-    canvas.page(sheet, landscape=True, repeat=(HEADING_ROW, HEADING_ROW))
+    listed = items_in_walk_order(canvas)
+    gtins = [gtin_symbol(item.gtin) if item.gtin else None for item, _ in listed]
+    codes = [item_code_symbol(item.item_code) for item, _ in listed]
+    table = _ReferenceTable(canvas, sheet, "items", _widened(ITEM_COLUMNS, {"gtin_bars": gtins, "code_bars": codes}))
+    table.head(canvas.words("items.title"))
+    for (item, positions), gtin, code in zip(listed, gtins, codes, strict=True):
+        places = _places(canvas, positions)
+        details = f"{item.description}\n{places}" if item.description else places
+        row = table.row(canvas.look.sizes["item_row"], item.item, details, {"brand": item.brand})
+        table.picture(row, item)
+        table.item(row)
+        table.brand(row, item.brand)
+        table.codes(row, item)
+        table.symbol(row, "gtin_bars", gtin, bool(item.gtin))
+        table.symbol(row, "code_bars", code, True)
+    table.finish()
 
 
 def write_tag_sheet(canvas: Canvas, sheet: SheetWriter) -> None:
     """Write the Tags sheet: the shelf tags this display needs, in tray order, for the store to print."""
-    table = _ReferenceTable(canvas, sheet, "tags", TAG_COLUMNS)
     standing = [(item, positions) for item, positions in items_in_walk_order(canvas) if positions]
-    for row, (item, positions) in enumerate(standing, start=FIRST_ROW):
-        table.row_height(row)
-        table.text(row, 1, ", ".join(one.key for one in positions))
-        table.text(row, 2, item.description or item.item)
-        table.text(row, 3, item.item_code, table.strong)
-        table.symbol(row, 4, item_code_symbol(item.item_code))
-        sheet.write_number(row, 5, len(positions), table.strong)
-        table.text(row, 6, "☐", table.strong)
-    canvas.page(sheet, landscape=False, repeat=(HEADING_ROW, HEADING_ROW))
+    codes = [item_code_symbol(item.item_code) for item, _ in standing]
+    table = _ReferenceTable(canvas, sheet, "tags", _widened(TAG_COLUMNS, {"code_bars": codes}))
+    table.head(canvas.words("tags.title"), canvas.words("tags.about"))
+    for (item, positions), code in zip(standing, codes, strict=True):
+        texts = {"positions": ", ".join(one.key for one in positions), "item_code": item.item_code}
+        details = item.description if item.description != item.item else ""
+        row = table.row(canvas.look.sizes["tag_row"], item.item, details, texts)
+        table.strong_text(row, "positions", texts["positions"])
+        table.item(row)
+        table.strong_text(row, "item_code", item.item_code)
+        table.symbol(row, "code_bars", code, True)
+        sheet.write_number(row, table.column["count"], len(positions), table.strong(14))
+        sheet.text(row, table.column["printed"], "☐", table.strong(18))
+    table.finish()
+
+
+def _places(canvas: Canvas, positions: Sequence[Position]) -> str:
+    trays = ", ".join(one.key for one in positions)
+    key = "items.trays" if len(positions) > 1 else "items.tray" if positions else "items.substitute"
+    return canvas.words(key, trays=trays)
+
+
+def _widened(
+    columns: Sequence[tuple[str, int]], symbols: dict[str, list[Symbol | None]]
+) -> tuple[tuple[str, int], ...]:
+    """The columns, wide enough for the widest of their bar codes."""
+    needed = {
+        key: max((symbol.width_px + 2 * _QUIET for symbol in some if symbol), default=0)
+        for key, some in symbols.items()
+    }
+    return tuple((key, max(width, needed.get(key, 0))) for key, width in columns)
 
 
 class _ReferenceTable:
+    """A table of one row an item; columns are named by their words."""
+
     def __init__(self, canvas: Canvas, sheet: SheetWriter, words: str, columns: Sequence[tuple[str, int]]) -> None:
         self.canvas = canvas
         self.sheet = sheet
-        self.height = canvas.look.sizes["item_picture_row"]
-        style = canvas.style
-        self.cell = style(text_wrap=True, border=1, border_color="grid", indent=1)
-        self.strong = style(bold=True, border=1, border_color="grid", align="center")
-        heading = style(bold=True, bg_color="heading", font_color="heading_ink", text_wrap=True, border=1, indent=1)
-        sheet.set_column_pixels(0, 0, canvas.look.sizes["margin"])
-        sheet.set_row_pixels(TITLE_ROW, 40)
-        sheet.set_row_pixels(HEADING_ROW, canvas.look.sizes["heading_row"])
-        title = style(bold=True, font_size=canvas.look.type_sizes["title"])
-        sheet.text(TITLE_ROW, 1, canvas.words(f"{words}.title"), title)
-        for column, (key, width) in enumerate(columns, start=1):
-            sheet.set_column_pixels(column, column, width)
-            sheet.text(HEADING_ROW, column, canvas.words(f"{words}.{key}"), heading)
-        sheet.freeze_panes(FIRST_ROW, 0)
+        self.words = words
+        self.widths = dict(columns)
+        self.column = {key: number for number, key in enumerate(self.widths, start=1)}
+        self.code_name = canvas.program.settings.item_code_name or canvas.words("items.item_code")
+        self.heights: list[int] = []
+        self.heading_row = 0
+        self.points: dict[str, int] = {}
+        self._about = ("", "", PairFit(0, 0, 0))
+        self.grid = {"border": 1, "border_color": "grid"}
+        sheet.set_column_pixels(0, 0, _MARGIN)
+        for key, number in self.column.items():
+            sheet.set_column_pixels(number, number, self.widths[key])
 
-    def row_height(self, row: int) -> None:
-        self.sheet.set_row_pixels(row, self.height)
+    def head(self, title: str, about: str = "") -> None:
+        """The title, with a line about the sheet, and the headings; they stay in sight and, printed, repeat."""
+        canvas, sheet, last = self.canvas, self.sheet, max(self.column.values())
+        large = canvas.style(bold=True, font_size=canvas.look.type_sizes["title"])
+        link = canvas.style(bold=True, underline=1, font_color="link_ink", align="right")
+        self._add(_TITLE_HEIGHT)
+        sheet.text(TITLE_ROW, 1, title, large)
+        canvas.link(
+            sheet, TITLE_ROW, last, cell_in(canvas.words("cover.sheet"), 0, 0), canvas.words("cover.sheet"), link
+        )
+        if about:
+            room = sum(self.widths.values())
+            about_fit = fit(about, room, (12, 11, 10), 2)
+            row = self._add(about_fit.height + 2 * _PADDING)
+            style = canvas.style(text_wrap=True, font_size=about_fit.points)
+            sheet.merged_text((row, 1, row, last), about, style)
+        self.heading_row = self._add(_HEADING_HEIGHT)
+        for key, number in self.column.items():
+            heading = canvas.words(f"{self.words}.{key}", code=self.code_name)
+            points = fit(heading, self.widths[key] - INDENT, _HEADING_SIZES, 1, bold=True).points
+            paint = {"bg_color": "heading", "font_color": "heading_ink", "border_color": "frame"}
+            style = canvas.style(bold=True, border=1, indent=1, font_size=points, **paint)
+            sheet.text(self.heading_row, number, heading, style)
+        sheet.freeze_panes(self.heading_row + 1, 0)
 
-    def text(self, row: int, column: int, text: str, style: Format | None = None) -> None:
-        self.sheet.text(row, column, text, style or self.cell)
+    def _add(self, height: int) -> int:
+        self.sheet.set_row_pixels(len(self.heights), height)
+        self.heights.append(height)
+        return len(self.heights) - 1
 
-    def blank(self, row: int, column: int) -> None:
-        self.sheet.write_blank(row, column, None, self.cell)
+    def row(self, least: int, name: str, details: str, texts: dict[str, str]) -> int:
+        """Begin a row high enough for an item's name and details, and for bold texts by column; returns its number."""
+        room = self.widths["item"] - INDENT
+        self._about = (name, details, fit_pair(name, details, room, _PAIR_SIZES, least - _PADDING))
+        height = max(least, self._about[2].height + _PADDING)
+        for key, text in texts.items():
+            text_fit = fit(text, self.widths[key] - INDENT, _SIZES, least // 18, bold=True)
+            self.points[key] = text_fit.points
+            height = max(height, text_fit.height + _PADDING)
+        return self._add(height)
 
-    def symbol(self, row: int, column: int, symbol: Symbol | None) -> None:
-        self.blank(row, column)
-        if symbol is None:
-            return
-        offset = (self.height - symbol.height_px) / 2
-        name = f"{symbol.name} {symbol.text}"
-        options = {"image_data": BytesIO(symbol.data), "x_offset": 4, "y_offset": offset, "object_position": 1}
-        self.sheet.insert_image(row, column, f"{name}.png", {**options, "description": name})
+    def strong(self, points: int = 12) -> Format:
+        """The format of what must be read first."""
+        return self.canvas.style(bold=True, align="center", text_wrap=True, font_size=points, **self.grid)
+
+    def strong_text(self, row: int, key: str, text: str) -> None:
+        """A bold text in a column, in the size that was found for it."""
+        self.sheet.text(row, self.column[key], text, self.strong(self.points[key]))
+
+    def item(self, row: int) -> None:
+        """The item's name in bold and, under it, what is said of it."""
+        name, details, size = self._about
+        bold = self.canvas.style(bold=True, font_size=size.points)
+        quiet = self.canvas.style(font_color="quiet_ink", font_size=size.details)
+        self._rich(row, "item", [(bold, name), (quiet, details and f"\n{details}")])
+
+    def codes(self, row: int, item: Item) -> None:
+        """The chain's number and the GTIN, each under its name."""
+        bold = self.canvas.style(bold=True, font_size=10)
+        quiet = self.canvas.style(font_color="quiet_ink", font_size=9)
+        pieces = [(quiet, f"{self.code_name}\n"), (bold, item.item_code)]
+        if item.gtin:
+            pieces += [(quiet, f"\n{self.canvas.words('items.gtin')}\n"), (bold, item.gtin)]
+        self._rich(row, "codes", pieces)
+
+    def _rich(self, row: int, key: str, pieces: Sequence[tuple[Format, str]]) -> None:
+        column = self.column[key]
+        cell = self.canvas.style(text_wrap=True, indent=1, font_size=10, **self.grid)
+        self.canvas.rich(self.sheet, (row, column, row, column), pieces, cell)
+
+    def brand(self, row: int, brand: str) -> None:
+        """The brand's band."""
+        style = self.canvas.brand_style(brand, border=1, font_size=self.points["brand"])
+        self.sheet.text(row, self.column["brand"], brand, style)
+
+    def picture(self, row: int, item: Item) -> None:
+        """The item's picture."""
+        column, picture = self.column["picture"], self.canvas.cut_out(item.picture)
+        self.sheet.write_blank(row, column, None, self.canvas.style(**self.grid))
+        if picture:
+            box = (4, 3, self.widths["picture"] - 8, self.heights[row] - 6)
+            self.canvas.picture(self.sheet, row, column, picture, box, item.item)
+
+    def symbol(self, row: int, key: str, symbol: Symbol | None, wanted: bool) -> None:
+        """A bar code; where there can be none for a code, that is said."""
+        column = self.column[key]
+        style = self.canvas.style(text_wrap=True, indent=1, font_size=10, font_color="quiet_ink", **self.grid)
+        self.sheet.text(row, column, "" if symbol or not wanted else self.canvas.words("items.no_bars"), style)
+        if symbol:
+            name = f"{symbol.name} {symbol.text}"
+            offset = (self.heights[row] - symbol.height_px) / 2
+            options = {"image_data": BytesIO(symbol.data), "x_offset": _QUIET, "y_offset": offset, "object_position": 1}
+            self.sheet.insert_image(row, column, "bars.png", {**options, "description": name[:255]})
+
+    def finish(self) -> None:
+        """Page set-up: headings repeat, no row is split."""
+        width = _MARGIN + sum(self.widths.values())
+        starts = [0, *range(self.heading_row + 2, len(self.heights))]
+        breaks = page_breaks(blocks_of(self.heights, starts), page_height(width), _HEADING_HEIGHT)
+        self.canvas.page(self.sheet, repeat=(self.heading_row, self.heading_row), breaks=breaks)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from workbook_tools.contract.model import Block, Contract
 from workbook_tools.contract.names import a1, quoted
 from workbook_tools.program.model import Position, Program
 
-TITLE_ROW, HEADING_ROW, KEY_ROW = 0, 1, 2
-"""0-based rows above the positions; the first two stay in sight."""
+TITLE_ROW, GROUP_ROW, HEADING_ROW, KEY_ROW = 0, 1, 2, 3
+"""0-based rows above the positions; the first three stay in sight, the last is hidden."""
+_CHECK_FIRST = "units"
+"""The visit's live checks stand under this column of the positions and those right of it."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +35,15 @@ class ReturnLayout:
         """The 0-based last column of the sheet."""
         return max(self.positions.columns.values())
 
+    @property
+    def check_column(self) -> int:
+        """The 0-based column in which the checks of visit and parts begin; they reach to the last one."""
+        return self.positions.columns[_CHECK_FIRST]
+
+    def width(self, first: int, last: int) -> int:
+        """Pixels from a 0-based column to another, both included."""
+        return sum(field.width for field in self.positions.fields if first <= field.index <= last)
+
     def position_cell(self, position: Position, column: str, *, sheet: bool = False) -> str:
         """The absolute address of a position's cell, with the sheet's name when asked for."""
         return self._absolute(self.position_rows[position.key], self.positions.columns[column], sheet)
@@ -40,15 +52,22 @@ class ReturnLayout:
         """The absolute address of an answer of the visit."""
         return self._absolute(self.visit_rows[key], self.visit.value_index, sheet)
 
+    def column_range(self, column: str, *, sheet: bool = False) -> str:
+        """A column of all positions, the bars between them included."""
+        return self._range(self.position_rows.values(), self.positions.columns[column], sheet)
+
+    def checks_range(self) -> str:
+        """The live checks of the visit questions, with the sheet's name."""
+        return self._range(self.visit_rows.values(), self.check_column, True)
+
+    def _range(self, rows: Iterable[int], column: int, sheet: bool) -> str:
+        rows = list(rows)
+        last = self._absolute(max(rows), column, False)
+        return f"{self._absolute(min(rows), column, sheet)}:{last}"
+
     def _absolute(self, row: int, column: int, sheet: bool) -> str:
         letters = a1(row, column).rstrip("0123456789")
         return f"{quoted(self.sheet)}!${letters}${row + 1}" if sheet else f"${letters}${row + 1}"
-
-    def state_range(self) -> str:
-        """All state cells, bars between them included, with the sheet's name."""
-        rows = self.position_rows.values()
-        letters = a1(0, self.positions.columns["state"]).rstrip("0123456789")
-        return f"{quoted(self.sheet)}!${letters}${min(rows) + 1}:${letters}${max(rows) + 1}"
 
 
 def plan_return(program: Program, contract: Contract, sheet: str) -> ReturnLayout:

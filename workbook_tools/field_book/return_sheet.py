@@ -4,12 +4,22 @@ from __future__ import annotations
 
 from xlsxwriter.format import Format
 
-from workbook_tools.contract.model import KEY_COLUMN, Block, Field
-from workbook_tools.contract.writing import SheetWriter, number_format, validation, write_key_row
-from workbook_tools.field_book.canvas import Canvas, cell_in
-from workbook_tools.field_book.layout import HEADING_ROW, KEY_ROW, TITLE_ROW
+from workbook_tools.contract.model import KEY_COLUMN, Field
+from workbook_tools.contract.writing import SheetWriter, validation, write_key_row
+from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
+from workbook_tools.field_book.eye import lead_the_eye
+from workbook_tools.field_book.layout import GROUP_ROW, HEADING_ROW, KEY_ROW, TITLE_ROW
+from workbook_tools.field_book.lettering import Fit, fit
+from workbook_tools.field_book.paging import blocks_of, page_breaks, page_height
+from workbook_tools.field_book.return_styles import ReturnStyles
 from workbook_tools.field_book.state import StateFormula
-from workbook_tools.program.model import Position
+from workbook_tools.field_book.visit_block import VisitWriter
+from workbook_tools.program.model import Item, Position
+
+_TITLE_HEIGHT, _GROUP_HEIGHT, _SPACE = 34, 22, 14
+_ITEM_SIZES, _BRAND_SIZES = (12, 11, 10, 9), (12, 11, 10, 9, 8)
+_MOST_LINES = 2
+_PADDING = 6
 
 
 def write_return_sheet(canvas: Canvas, sheet: SheetWriter, tray_cells: dict[str, str]) -> None:
@@ -23,136 +33,135 @@ class _ReturnSheet:
         self.sheet = sheet
         self.tray_cells = tray_cells
         self.layout = canvas.layout
+        self.columns = canvas.layout.positions.columns
         self.sizes = canvas.look.sizes
-        style = canvas.style
-        self.title = style(bold=True, font_size=canvas.look.type_sizes["title"])
-        self.heading = style(
-            bold=True, bg_color="heading", font_color="heading_ink", text_wrap=True, border=1, border_color="frame"
-        )
-        self.bar = style(bold=True, bg_color="shelf_bar", indent=1)
-        self.locked = style(text_wrap=True, border=1, border_color="grid", indent=1)
-        self.help = style(text_wrap=True, font_color="quiet_ink", border=1, border_color="grid", indent=1)
+        self.styles = ReturnStyles(canvas)
+        self.heights: dict[int, int] = {}
 
     def write(self) -> None:
+        """Write all of the sheet."""
         canvas, sheet = self.canvas, self.sheet
         sheet.set_column_pixels(KEY_COLUMN, KEY_COLUMN, 20, None, {"hidden": True})
         for field in self.layout.positions.fields:
             hidden = {"hidden": True} if field.width == 0 else {}
             sheet.set_column_pixels(field.index, field.index, field.width or 60, None, hidden)
-        sheet.set_row_pixels(TITLE_ROW, 40)
-        sheet.text(TITLE_ROW, 1, canvas.words("field_book.positions.title"), self.title)
-        self._headings(self.layout.positions, HEADING_ROW, "field_book.positions")
+        self._head()
         write_key_row(sheet, self.layout.positions, KEY_ROW)
-        sheet.freeze_panes(KEY_ROW + 1, 2)
-        states = StateFormula(self.layout, canvas.words, canvas.lists)
+        sheet.freeze_panes(KEY_ROW + 1, 0)
         self._bars()
+        states = StateFormula(self.layout, canvas.words, canvas.lists)
         for position in canvas.program.walk:
             self._position(position, states.of(position))
         self._validations()
-        self._visit()
-        self._parts()
-        canvas.page(sheet, landscape=True, repeat=(TITLE_ROW, HEADING_ROW))
+        lead_the_eye(canvas, sheet)
+        self.heights |= VisitWriter(canvas, sheet, self.styles).write()
+        canvas.page(sheet, repeat=(HEADING_ROW, HEADING_ROW), breaks=self._breaks())
 
-    def _headings(self, block: Block, row: int, words: str) -> None:
-        self.sheet.set_row_pixels(row, self.sizes["heading_row"])
-        for field in block.fields:
-            self.sheet.text(row, field.index, self.canvas.words(f"{words}.{field.key}.heading"), self.heading)
-
-    def _answer(self, field: Field) -> Format:
-        return self.canvas.style(
-            bg_color="answer",
-            border=1,
-            border_color="answer_frame",
-            locked=False,
-            text_wrap=True,
-            indent=1,
-            num_format=number_format(field),
+    def _head(self) -> None:
+        """The frozen rows: title, counts and links; what belongs together; the headings."""
+        canvas, sheet, last = self.canvas, self.sheet, self.layout.last_column
+        for row, height in ((TITLE_ROW, _TITLE_HEIGHT), (GROUP_ROW, _GROUP_HEIGHT)):
+            sheet.set_row_pixels(row, height)
+            self.heights[row] = height
+        planned, label = self.columns["as_planned"], self.columns["label"]
+        sheet.merged_text(
+            (TITLE_ROW, 1, TITLE_ROW, self.columns["state"]), canvas.words("return.title"), self.styles.title
         )
+        self._count((TITLE_ROW, self.columns["item"], TITLE_ROW, planned - 1))
+        areas = ((planned, label), (label + 1, label + 2), (label + 3, last))
+        targets = (
+            (canvas.words("return.to_visit"), visit_link(canvas)),
+            (canvas.words("faces.title", face=canvas.program.faces[0]), self._first_face()),
+            (canvas.words("cover.sheet"), cell_in(canvas.words("cover.sheet"), 0, 0)),
+        )
+        for (first, end), (text, target) in zip(areas, targets, strict=True):
+            if first != end:
+                sheet.merge_range(TITLE_ROW, first, TITLE_ROW, end, "", self.styles.title_link)
+            canvas.link(sheet, TITLE_ROW, first, target, text, self.styles.title_link)
+        groups = ((1, planned - 1, "legend"), (planned, planned, "one_tap"), (label, last, "differs"))
+        for first, end, key in groups:
+            sheet.merged_text((GROUP_ROW, first, GROUP_ROW, end), canvas.words(f"return.{key}"), self.styles.group)
+        sheet.set_row_pixels(HEADING_ROW, self.sizes["heading_row"])
+        self.heights[HEADING_ROW] = self.sizes["heading_row"]
+        for field in self.layout.positions.fields:
+            heading = canvas.words(f"field_book.positions.{field.key}.heading")
+            style = self.styles.heading(fit(heading, field.width - _PADDING, (12, 11, 10, 9, 8), 2, bold=True).points)
+            sheet.text(HEADING_ROW, field.index, heading, style)
+
+    def _first_face(self) -> str:
+        return self.tray_cells[self.canvas.program.walk[0].key]
+
+    def _count(self, area: tuple[int, int, int, int]) -> None:
+        canvas = self.canvas
+        named = {state: canvas.words(f"faces.count_{state}") for state in ("todo", "again", "right")}
+        states = self.layout.column_range("state")
+        formula = '&" · "&'.join(f'{canvas.count(states, state)}&" {words}"' for state, words in named.items())
+        total = len(canvas.program.walk)
+        cached = " · ".join(f"{total if state == 'todo' else 0} {words}" for state, words in named.items())
+        self.sheet.merge_range(*area, "", self.styles.count)
+        self.sheet.write_formula(area[0], area[1], f"={formula}", self.styles.count, cached)
 
     def _bars(self) -> None:
         last = self.layout.last_column
         for row, face, shelf in self.layout.bars:
-            self.sheet.set_row_pixels(row, self.sizes["shelf_bar_row"])
+            self.heights[row] = self.sizes["shelf_bar_row"]
+            self.sheet.set_row_pixels(row, self.heights[row])
             text = self.canvas.words("return.bar", face=face, shelf=shelf)
-            self.sheet.merged_text((row, 1, row, last), text, self.bar)
+            self.sheet.merged_text((row, 1, row, last), text, self.styles.bar)
 
     def _position(self, position: Position, state: str) -> None:
-        canvas, sheet = self.canvas, self.sheet
+        canvas, sheet, column = self.canvas, self.sheet, self.columns
         row = self.layout.position_rows[position.key]
         item = canvas.program.item_at(position)
-        column = self.layout.positions.columns
-        sheet.set_row_pixels(row, self.sizes["answer_row"])
+        text = self._item_text(item)
+        item_fit = self._fit(text, "item", INDENT, _ITEM_SIZES)
+        brand_fit = self._fit(item.brand, "brand", _PADDING, _BRAND_SIZES, bold=True)
+        self.heights[row] = max(self.sizes["answer_row"], *(one.height + _PADDING for one in (item_fit, brand_fit)))
+        sheet.set_row_pixels(row, self.heights[row])
         sheet.text(row, KEY_COLUMN, position.key)
-        link = canvas.style(bold=True, underline=1, font_color="link_ink", border=1, border_color="grid")
+        key_fit = self._fit(position.key, "position", _PADDING, _BRAND_SIZES, bold=True)
+        link = self.styles.tray_link(key_fit.points)
         canvas.link(sheet, row, column["position"], self.tray_cells[position.key], position.key, link)
-        sheet.write_formula(row, column["state"], state, self.locked, canvas.words("state.todo"))
-        sheet.text(row, column["item"], f"{item.item}\n{item.item_code}", self.locked)
-        sheet.text(row, column["item_code"], item.item_code, self.locked)
-        band = canvas.brand_style(item.brand, border=1, border_color=canvas.look.colour("frame"))
+        sheet.write_formula(row, column["state"], state, self.styles.state, canvas.words("state.todo"))
+        sheet.text(row, column["item"], text, self.styles.locked(item_fit.points))
+        sheet.text(row, column["item_code"], item.item_code, self.styles.locked(12))
+        frame = canvas.look.colour("frame")
+        band = canvas.brand_style(item.brand, border=1, border_color=frame, font_size=brand_fit.points)
         sheet.text(row, column["brand"], item.brand, band)
         for field in self.layout.positions.open_fields:
             sheet.write_blank(row, field.index, None, self._answer(field))
 
+    def _answer(self, field: Field) -> Format:
+        if field.key == "as_planned":
+            return self.styles.answer(field)
+        return self.styles.answer(field, shrink=field.type in ("code", "integer"), quiet=True)
+
+    def _item_text(self, item: Item) -> str:
+        return f"{item.item} · {item.item_code}"
+
+    def _fit(self, text: str, column: str, taken: int, sizes: tuple[int, ...], bold: bool = False) -> Fit:
+        room = self.layout.positions.by_key[column].width - taken
+        return fit(text, room, sizes, _MOST_LINES, bold)
+
+    def _rows(self) -> tuple[int, int]:
+        rows = self.layout.position_rows.values()
+        return min(rows), max(rows)
+
     def _validations(self) -> None:
-        rows = sorted(self.layout.position_rows.values())
-        first, last = rows[0], rows[-1]
+        first, last = self._rows()
         canvas = self.canvas
         for field in self.layout.positions.open_fields:
             options = validation(canvas.contract, field, "field_book.positions", canvas.words, canvas.lists)
             self.sheet.data_validation(first, field.index, last, field.index, options)
-        state = self.layout.positions.columns["state"]
-        letter = chr(ord("A") + state)
-        canvas.state_colours(self.sheet, (first, 1, last, state), f"${letter}{first + 1}")
 
-    def _visit(self) -> None:
-        canvas, sheet, block = self.canvas, self.sheet, self.layout.visit
-        row = self.layout.visit_title_row
-        sheet.set_row_pixels(row, self.sizes["heading_row"])
-        sheet.merged_text((row, 1, row, self.layout.last_column), canvas.words("field_book.visit.title"), self.heading)
-        write_key_row(sheet, block, row + 1)
-        for field in block.fields:
-            row = self.layout.visit_rows[field.key]
-            sheet.set_row_pixels(row, self.sizes["answer_row"])
-            words = f"field_book.visit.{field.key}"
-            sheet.text(row, KEY_COLUMN, field.key)
-            sheet.merged_text((row, 1, row, block.value_index - 1), canvas.words(f"{words}.heading"), self.locked)
-            self._visit_answer(field, row)
-            prompt = canvas.words(f"{words}.prompt")
-            sheet.merged_text((row, block.value_index + 1, row, self.layout.last_column), prompt, self.help)
-
-    def _visit_answer(self, field: Field, row: int) -> None:
-        canvas, column = self.canvas, self.layout.visit.value_index
-        store_open = field.key == "store" and canvas.shared
-        style = self._answer(field) if field.open or store_open else self.locked
-        if field.source == "stamp" and not canvas.shared:
-            canvas.stamped(self.sheet, (row, column, row, column), f"visit.{field.key}", style)
-        else:
-            self.sheet.write_blank(row, column, None, style)
-        if field.open or store_open:
-            options = validation(canvas.contract, field, "field_book.visit", canvas.words, canvas.lists)
-            self.sheet.data_validation(row, column, row, column, options)
-
-    def _parts(self) -> None:
-        canvas, sheet, block = self.canvas, self.sheet, self.layout.parts
-        row = self.layout.parts_title_row
-        sheet.set_row_pixels(row, self.sizes["heading_row"])
-        sheet.merged_text((row, 1, row, self.layout.last_column), canvas.words("field_book.parts.title"), self.heading)
-        self._headings(block, row + 1, "field_book.parts")
-        write_key_row(sheet, block, row + 2)
-        column = block.columns
-        for part in canvas.program.parts:
-            row = self.layout.part_rows[part.part]
-            sheet.set_row_pixels(row, self.sizes["answer_row"])
-            sheet.text(row, KEY_COLUMN, part.part)
-            sheet.text(row, column["part"], part.part, self.locked)
-            sheet.merged_text((row, column["name"], row, column["quantity"] - 1), part.name, self.locked)
-            sheet.write_number(row, column["quantity"], part.quantity, self.locked)
-            for field in block.open_fields:
-                sheet.write_blank(row, field.index, None, self._answer(field))
-        if rows := self.layout.part_rows.values():
-            for field in block.open_fields:
-                options = validation(canvas.contract, field, "field_book.parts", canvas.words, canvas.lists)
-                sheet.data_validation(min(rows), field.index, max(rows), field.index, options)
+    def _breaks(self) -> list[int]:
+        """A page ends between shelves, before the visit questions or before the parts, never inside them."""
+        last = max(self.heights)
+        heights = [self.heights.get(row, 0 if row == KEY_ROW else _SPACE) for row in range(last + 1)]
+        bars = [row for row, _, _ in self.layout.bars]
+        starts = [0, *bars[1:], self.layout.visit_title_row, self.layout.parts_title_row]
+        room = page_height(self.sizes["sheet_width"])
+        return page_breaks(blocks_of(heights, starts), room, self.sizes["heading_row"])
 
 
 def visit_link(canvas: Canvas) -> str:

@@ -125,7 +125,7 @@ def _fitted(image: Image.Image, box: tuple[int, int]) -> Picture:
     density = DENSITY if shrink < 1 else 1
     shown = (_share(image.width, shrink), _share(image.height, shrink))
     stored = (shown[0] * density, shown[1] * density)
-    data, suffix = _encoded(_on_white(_resized(image, stored)), _PX_PER_INCH * density)
+    data, suffix = encoded(_on_white(_resized(image, stored)), _PX_PER_INCH * density)
     return Picture(data, *shown, suffix)
 
 
@@ -181,8 +181,8 @@ def _as_srgb(image: Image.Image, profile: bytes | None) -> Image.Image:
     return image.convert("RGB")
 
 
-def _encoded(image: Image.Image, dpi: int) -> tuple[bytes, Literal["png", "jpeg"]]:
-    """The smaller of PNG and JPEG."""
+def encoded(image: Image.Image, dpi: int) -> tuple[bytes, Literal["png", "jpeg"]]:
+    """An RGB image as the smaller of PNG and JPEG, within the budget; no metadata but its density."""
     jpeg = _jpeg(image, dpi)
     if image.getcolors(image.width * image.height // 8 + 256) is None:
         return jpeg, "jpeg"  # so many colours never make the smaller PNG, and sorting them takes longest of all
