@@ -10,7 +10,7 @@ import openpyxl
 import pytest
 from click.testing import CliRunner, Result
 
-from tests.test_hand_worked import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, WORDS, fill_in
+from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, WORDS, fill_in
 from workbook_tools.cli import main
 from workbook_tools.program.setup_book import setup_workbook
 

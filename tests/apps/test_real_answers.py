@@ -1,4 +1,4 @@
-"""Field books filled in and saved by a real spreadsheet program give what the same answers give when written directly."""
+"""Field books filled in and saved by a real spreadsheet program say what the same answers say written directly."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 
 from tests.apps.office import Edit, Office
-from tests.test_hand_worked import (
+from tests.small_program import (
     ALL_AS_PLANNED,
     CONTENT,
     GOOD_VISIT,
@@ -20,8 +20,8 @@ from tests.test_hand_worked import (
     THIRD_VISIT,
     WORDS,
     fill_in,
-    table,
 )
+from tests.test_hand_worked import table
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.names import a1
 from workbook_tools.contract.sheets import read_blocks

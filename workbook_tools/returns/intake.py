@@ -18,6 +18,7 @@ from workbook_tools.folder import ProgramFolder
 from workbook_tools.program.load import check_setup
 from workbook_tools.program.model import Program
 from workbook_tools.program.register import Register, read_register
+from workbook_tools.returns.across import two_stores_at_once
 from workbook_tools.returns.answers import RETURN, Answers, Source
 from workbook_tools.returns.collect import Candidate, collect
 from workbook_tools.returns.identify import TO_PUT_RIGHT, Identifier
@@ -75,6 +76,9 @@ def take_in(folder: ProgramFolder, paths: Sequence[Path], words: Words, *, watch
     answers = _validated([source for source in sources if source], programs, results)
     _order(results, answers, reads)
     judge(results)
+    standing = frozenset(result.number for result in results if result.outcome in STANDING)
+    for number, finding in two_stores_at_once(answers, standing):
+        results[number].findings.append(finding)
     photos = len(collected) - len(candidates)
     return Intake(program, programs, register, tuple(results), _tables(answers, results), photos)
 
