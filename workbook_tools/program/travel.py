@@ -1,0 +1,223 @@
+"""How far apart stores are: great circles on a sphere, and an estimate of the road between them.
+
+Points are (latitude, longitude) in decimal degrees, north and east positive. A sphere is off by up to about 0.3 % from
+the ellipsoid (movable-type.co.uk), which is little against what the road factor leaves open.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+Point: TypeAlias = tuple[float, float]
+Matrix: TypeAlias = NDArray[np.float64]
+
+EARTH_RADIUS_KM = 6371.0
+"""Radius of the sphere: the mean radius of the earth, to the kilometre."""
+
+KM_PER_MILE = 1.609344
+"""The international mile, exactly."""
+
+ROAD_FACTOR = 1.3
+"""Road length over great circle: an assumption. About 1.2 has been reported for car trips in towns (1.21-1.23 in one
+study; en.wikibooks.org, Transportation Geography and Network Science, Circuity); where roads are few it is more."""
+
+ROAD_SPEED_KM_H = 50.0
+"""Speed from door to door on such roads: an assumption, no source."""
+
+_MOST_IMPROVED = 1000
+"""Points up to which a tour is improved; the memory that takes grows with their square."""
+
+_NEIGHBOURS = 8
+"""Nearest points that each point of a tour is tried against."""
+
+_ENOUGH_KM = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Tour:
+    """A way through points: their indexes (from 0) in the order in which they are met, and its length in km."""
+
+    order: tuple[int, ...]
+    km: float
+
+
+def great_circle_km(a: Point, b: Point, radius_km: float = EARTH_RADIUS_KM) -> float:
+    """The shortest way over the sphere in km, by the haversine formula.
+
+    Raises:
+        ValueError: a latitude is not from -90 to 90, or a longitude not from -180 to 180.
+    """
+    return float(great_circles_km([a], [b], radius_km)[0, 0])
+
+
+def great_circle_mi(a: Point, b: Point) -> float:
+    """The same in miles."""
+    return great_circle_km(a, b) / KM_PER_MILE
+
+
+def great_circles_km(a: Sequence[Point], b: Sequence[Point], radius_km: float = EARTH_RADIUS_KM) -> Matrix:
+    """The same between all points of `a` (rows) and all of `b` (columns).
+
+    Raises:
+        ValueError: as for `great_circle_km`.
+    """
+    here, there = _radians(a), _radians(b)
+    return _haversine(here[:, None, :], there[None, :, :], radius_km)
+
+
+def road_km(km: float, factor: float = ROAD_FACTOR) -> float:
+    """The road estimated for a great circle of `km`."""
+    return km * factor
+
+
+def road_minutes(km: float, factor: float = ROAD_FACTOR, speed_km_h: float = ROAD_SPEED_KM_H) -> float:
+    """The minutes estimated for the road of a great circle of `km`."""
+    return road_km(km, factor) / speed_km_h * 60
+
+
+def tour_length(points: Sequence[Point], *, closed: bool = False) -> Tour:
+    """Estimate the shortest way that meets every point once, over great circles.
+
+    Open by default: from the first store to the last, since where a merchandiser lives is not known. From each point to
+    the nearest one left, beginning at the point farthest from the middle; then stretches of the way are turned round
+    until no turn makes it shorter (2-opt). It is never shorter than the shortest way and often a few percent longer.
+    Beyond 1,000 points, more than anyone visits, it only goes to and fro in strips, which may be half as long again.
+    The same points in the same order give the same tour.
+
+    Raises:
+        ValueError: as for `great_circle_km`.
+    """
+    where = _radians(points)
+    if len(points) > _MOST_IMPROVED:
+        order = _strips(where)
+    elif len(points) < 3:
+        order = list(range(len(points)))
+    else:
+        distances = _haversine(where[:, None, :], where[None, :, :])
+        farthest = int(np.argmax(_haversine(where, where.mean(axis=0))))
+        order = _turned(_nearest_neighbours(distances, farthest), distances, closed=closed)
+    return Tour(tuple(order), math.fsum(_legs(where[order], closed=closed)))
+
+
+def legs_km(points: Sequence[Point], order: Sequence[int]) -> list[float]:
+    """The great circles from each point of `order` to the next, in km: one fewer than points.
+
+    Raises:
+        ValueError: as for `great_circle_km`.
+    """
+    return _legs(_radians([points[index] for index in order]), closed=False)
+
+
+def _radians(points: Sequence[Point]) -> Matrix:
+    """Latitudes and longitudes as two columns of radians."""
+    degrees: Matrix = np.asarray(points, dtype=np.float64).reshape(-1, 2)
+    if not (np.abs(degrees) <= (90.0, 180.0)).all():
+        wrong = next(point for point in points if not (abs(point[0]) <= 90 and abs(point[1]) <= 180))
+        raise ValueError(f"expected a latitude from -90 to 90 and a longitude from -180 to 180, got {wrong!r}")
+    return np.radians(degrees)
+
+
+def _haversine(a: Matrix, b: Matrix, radius_km: float = EARTH_RADIUS_KM) -> Matrix:
+    """Great circles between points in radians whose last axis is latitude, longitude."""
+    half = np.sin((b - a) / 2) ** 2
+    chord = half[..., 0] + np.cos(a[..., 0]) * np.cos(b[..., 0]) * half[..., 1]
+    # Rounding may carry the chord of antipodes past 1, of which there is no arcsine.
+    distances: Matrix = 2 * radius_km * np.arcsin(np.sqrt(np.minimum(chord, 1.0)))
+    return distances
+
+
+def _legs(where: Matrix, *, closed: bool) -> list[float]:
+    following = np.roll(where, -1, axis=0) if closed else where[1:]
+    return [float(km) for km in _haversine(where[: len(following)], following)]
+
+
+def _nearest_neighbours(distances: Matrix, first: int) -> list[int]:
+    """From `first` to the nearest point left, and so on; of equals the first."""
+    left = dict.fromkeys(range(len(distances)))
+    rows, order = distances.tolist(), [first]
+    while True:
+        del left[order[-1]]
+        if not left:
+            return order
+        order.append(min(left, key=rows[order[-1]].__getitem__))
+
+
+def _strips(where: Matrix) -> list[int]:
+    """To and fro through strips of equal latitude that lie about as far apart as the points in them."""
+    lat, lon = where[:, 0], where[:, 1]
+    strips = max(1, round(math.sqrt(len(where) / 3)))
+    height = float(np.ptp(lat)) / strips or 1.0
+    strip = np.minimum((lat - lat.min()) // height, strips - 1)
+    return [int(index) for index in np.lexsort((np.where(strip % 2, -lon, lon), strip))]
+
+
+def _turned(order: list[int], distances: Matrix, *, closed: bool) -> list[int]:
+    """Turn stretches of a way round while that shortens it (2-opt, each point against the points nearest to it)."""
+    count = len(order)
+    # An open way is a closed one through a point that is no distance from any other.
+    between = np.zeros((count + 1, count + 1))
+    between[:count, :count] = distances
+    met = order if closed else [*order, count]
+    nearest = np.argsort(between[: len(met), : len(met)], axis=1, kind="stable")[:, : _NEIGHBOURS + 1]
+    way = _Way(met, between.tolist(), nearest.tolist())
+    waiting = deque(met)
+    while waiting:
+        point = waiting.popleft()
+        while touched := way.shorten(point, 1) or way.shorten(point, -1):
+            waiting.extend(touched)
+    return way.met if closed else _from_after(way.met, count)
+
+
+def _from_after(met: list[int], point: int) -> list[int]:
+    """The closed way `met`, opened at `point`."""
+    at = met.index(point)
+    return met[at + 1 :] + met[:at]
+
+
+class _Way:
+    """A closed way through points that can turn a stretch of itself round."""
+
+    def __init__(self, met: list[int], between: list[list[float]], nearest: list[list[int]]) -> None:
+        self.met = list(met)
+        self.at = [0] * len(met)
+        for place, point in enumerate(met):
+            self.at[point] = place
+        self.between = between
+        self.nearest = nearest
+
+    def shorten(self, point: int, step: int) -> tuple[int, ...]:
+        """Join `point` to a nearer one instead of to the one after it (step 1) or before it (-1), if that pays.
+
+        Gives the other ends of the legs that changed, or nothing.
+        """
+        met, at, between = self.met, self.at, self.between
+        size = len(met)
+        joined = met[(at[point] + step) % size]
+        leg = between[point][joined]
+        for other in self.nearest[point]:
+            nearer = between[point][other]
+            if nearer >= leg:
+                break
+            its = met[(at[other] + step) % size]
+            if other != point and nearer + between[joined][its] < leg + between[other][its] - _ENOUGH_KM:
+                self._turn(*((joined, other) if step == 1 else (other, joined)))
+                return (joined, other, its)
+        return ()
+
+    def _turn(self, first: int, last: int) -> None:
+        """Turn the stretch from `first` on to `last` round."""
+        met, at = self.met, self.at
+        start, end = at[first], at[last]
+        if start > end:
+            # What is left standing is turned instead: the same way, met in the other direction.
+            start, end = end + 1, start - 1
+        met[start : end + 1] = met[start : end + 1][::-1]
+        for place in range(start, end + 1):
+            at[met[place]] = place
