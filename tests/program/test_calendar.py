@@ -3,7 +3,7 @@
 import datetime as dt
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbook_tools.program.calendar import knows, pace, window
@@ -76,6 +76,7 @@ def test_countries_and_regions_that_are_known():
         window(dt.date(2026, 1, 1), dt.date(2026, 1, 2), "Nowhere")
 
 
+@settings(deadline=None)
 @given(DATES, st.integers(0, 60), st.sampled_from(["", "US", "DE", "SA"]))
 def test_every_day_is_worked_or_off(starts, length, country):
     """Working days, weekends and holidays are the whole window, and no day is both worked and off."""
