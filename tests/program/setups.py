@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from io import BytesIO
 from pathlib import Path
@@ -22,6 +23,8 @@ from workbook_tools.program.setup_book import FIRST_ROW, setup_workbook
 
 Content = Mapping[str, Sequence[Mapping[str, object]]]
 Damage = Callable[[Workbook], object]
+Place = tuple[str, str, str]
+"""Rule, sheet and cell of a finding."""
 
 IN_ORDER: Content = {
     "program": [
@@ -76,9 +79,21 @@ def cell(block: str, number: int, key: str) -> str:
     return a1(FIRST_ROW + number - 1, form.columns[key])
 
 
-def put(block: str, number: int, key: str, value: object) -> Damage:
-    """Type a value into a cell, whatever it held."""
-    return lambda book: book[block.capitalize()].__setitem__(cell(block, number, key), value)
+@dataclass(frozen=True)
+class Typed:
+    """Values typed into the cells of a sheet, whatever they held: address → value."""
+
+    sheet: str
+    cells: Mapping[str, object]
+
+    def __call__(self, book: Workbook) -> None:
+        for address, value in self.cells.items():
+            book[self.sheet][address] = value
+
+
+def put(block: str, number: int, key: str, value: object) -> Typed:
+    """A value typed into the row of a block, counted from 1."""
+    return Typed(block.capitalize(), {cell(block, number, key): value})
 
 
 @cache
@@ -117,8 +132,8 @@ def checked(folder: Path, content: Content = IN_ORDER, *damage: Damage) -> Setup
     return setup
 
 
-def places(setup: Setup) -> list[tuple[str, str, str]]:
-    """(rule, sheet, cell) of every finding, in order."""
+def places(setup: Setup) -> list[Place]:
+    """Where every finding of a setup is, in order."""
     return [(finding.rule, finding.sheet, finding.cell) for finding in setup.findings]
 
 
@@ -126,3 +141,16 @@ def only(setup: Setup) -> Finding:
     """The one finding of a setup."""
     (finding,) = setup.findings
     return finding
+
+
+def rules_of(*sections: str) -> set[str]:
+    """The rules that stand in rules.toml under the headings (`# -- …`) that begin so."""
+    found: set[str] = set()
+    wanted = False
+    for line in (templates_folder() / "rules.toml").read_text(encoding="utf-8").splitlines():
+        if line.startswith("# -- "):
+            wanted = line.removeprefix("# -- ").startswith(sections)
+        elif wanted and "=" in line:
+            found.add(line.partition("=")[0].strip())
+    assert found
+    return found

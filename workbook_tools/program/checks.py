@@ -87,9 +87,11 @@ def _fields(checker: TableChecker, row: Row) -> Iterable[Field]:
 
 
 def _required(checker: TableChecker) -> Iterator[Finding]:
+    """A required cell that is blank; a column that is missing altogether has been found once already."""
     for row in checker.table.rows:
         for field in _fields(checker, row):
-            if field.required and field.key not in row.values and field.key not in row.broken:
+            is_blank = field.key not in row.values and field.key not in row.broken
+            if field.required and is_blank and checker.cell(row, field.key):
                 yield checker.at("required", row, field.key)
 
 
@@ -132,19 +134,20 @@ def _folded(value: object) -> object:
 
 
 def _references(checker: TableChecker, tables: Tables) -> Iterator[Finding]:
+    """A name that does not stand where it should; where nothing stands, that has been found already."""
     for field in checker.table.block.fields:
         if not field.refers:
             continue
         block, _, key = field.refers.partition(".")
-        if block not in tables:
+        known = _values(tables, block, key)
+        if not known:
             continue
-        known = {str(row.values[key]) for row in tables[block].rows if key in row.values}
         target = Phrase(f"setup.sheets.{block}")
         for row in checker.table.rows:
             value = row.values.get(field.key, ())
             for name in value if isinstance(value, tuple) else (str(value),):
                 if name not in known:
-                    hint = did_you_mean(name, sorted(known))
+                    hint = did_you_mean(name, sorted(map(str, known)))
                     yield checker.at("refers_nowhere", row, field.key, value=name, target=target, did_you_mean=hint)
 
 

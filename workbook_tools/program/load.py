@@ -83,7 +83,8 @@ def check_setup(data: bytes, folder: ProgramFolder) -> Setup:
     findings += [one for table in tables.values() for one in table.findings]
     findings += checks.check_tables(contract, file, tables)
     findings += checks.check_pictures(contract, file, tables, folder)
-    findings.sort(key=_place)
+    sheets = list(dict.fromkeys(block.sheet for block in raw))
+    findings.sort(key=lambda one: _place(one, sheets))
     program = None if must_mend(findings) else build_program(tables, folder)
     return Setup(tables, tuple(findings), program)
 
@@ -151,6 +152,8 @@ def _with_gtins(items: Table) -> Table:
     return dataclasses.replace(items, rows=tuple(rows))
 
 
-def _place(finding: Finding) -> tuple[str, int, str]:
+def _place(finding: Finding, sheets: list[str]) -> tuple[int, int, str]:
+    """Sorts findings as a person goes through the workbook: sheets that are missing first, then row by row."""
     digits = "".join(filter(str.isdigit, finding.cell))
-    return (finding.sheet, int(digits or 0), finding.cell)
+    order = sheets.index(finding.sheet) if finding.sheet in sheets else -1
+    return (order, int(digits or 0), finding.cell)
