@@ -31,6 +31,11 @@ def build(program: Program, language: str, pictures: Mapping[str, Picture], *, s
 
     Raises BuildError when the writing library refuses a part of it.
     """
+    return Stamp(build_template(program, language, pictures, shared=shared))
+
+
+def build_template(program: Program, language: str, pictures: Mapping[str, Picture], *, shared: bool = False) -> bytes:
+    """The book as a whole .xlsx with placeholders where stores differ. Raises BuildError as `build` does."""
     canvas = Canvas(default_contract(), program, words_for(language), default_look(), dict(pictures), shared)
     words = canvas.words
     cover = _sheet(canvas, words("cover.sheet"))
@@ -46,7 +51,7 @@ def build(program: Program, language: str, pictures: Mapping[str, Picture], *, s
     write_tag_sheet(canvas, tags)
     _write_identity(canvas, _sheet(canvas, "book"), language)
     cover.activate()
-    return Stamp(canvas.finish())
+    return canvas.finish()
 
 
 def stamp_values(store: Store | None, program: Program, *, token: str, revision: int, visit: int) -> dict[str, str]:
