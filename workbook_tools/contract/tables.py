@@ -10,7 +10,7 @@ from workbook_tools.contract.findings import Finding, Phrase, shown
 from workbook_tools.contract.model import KEY_COLUMN, Block, Contract, Field
 from workbook_tools.contract.names import a1
 from workbook_tools.contract.sheets import RawBlock, RawCell
-from workbook_tools.contract.values import Value, clean_text, is_blank, plain_form, read_value
+from workbook_tools.contract.values import BLANK, Value, clean_text, plain_form, read_value
 
 Line = tuple[int, Sequence[object]]
 """A row as found: its 0-based number in the sheet and its cells from column A."""
@@ -132,10 +132,9 @@ class BlockReader:
         values: dict[str, Value] = {}
         broken = set()
         for field, column in places:
-            found = cells[column] if column < len(cells) else None
-            if is_blank(found):
+            found = cells[column] if column < len(cells) else ""
+            if found == "" or (reading := read_value(field, found, self.language)) is BLANK:
                 continue
-            reading = read_value(field, found, self.language)
             if reading.value is not None:
                 values[field.key] = reading.value
             if reading.problem:

@@ -6,10 +6,11 @@ import datetime as dt
 import math
 import re
 import unicodedata
+from functools import lru_cache
 from typing import NamedTuple
 
 from workbook_tools.contract.dates import date_from_text
-from workbook_tools.contract.model import Field
+from workbook_tools.contract.model import Field, FieldType
 
 Value = str | int | float | dt.date | dt.time | tuple[str, ...]
 """What a field can hold: list fields give tuples of texts; code, gtin and choice fields give text."""
@@ -26,6 +27,8 @@ _EPOCH = dt.datetime(1899, 12, 30)
 _FIRST_SURE_SERIAL, _LAST_SERIAL = 61, 2958465
 _EXACT_FLOAT = 2**53
 _MINUTES_A_DAY = 24 * 60
+_SHORT = 80
+"""Characters of a text whose reading is remembered, so that what is remembered stays small."""
 
 
 class Reading(NamedTuple):
@@ -46,7 +49,7 @@ def is_blank(raw: object) -> bool:
     """True for a cell that holds nothing but white space and invisible characters."""
     if raw is None or raw == "":
         return True
-    return isinstance(raw, str) and not clean_text(raw)
+    return isinstance(raw, str) and not raw[0].isalnum() and not clean_text(raw)
 
 
 def clean_text(raw: str) -> str:
@@ -74,15 +77,24 @@ def read_value(field: Field, raw: object, language: str = "en") -> Reading:
     Choices are returned as typed (cleaned): the caller knows the lists. Bounds, patterns and references are
     not judged here.
     """
+    if isinstance(raw, str) and len(raw) <= _SHORT:
+        return _read_short(field.type, raw, language)
     if is_blank(raw):
         return BLANK
     return _READERS[field.type](raw, language)
 
 
+@lru_cache(maxsize=4096)
+def _read_short(kind: FieldType, raw: str, language: str) -> Reading:
+    """A short text read; the same few stand in thousands of workbooks."""
+    return BLANK if is_blank(raw) else _READERS[kind](raw, language)
+
+
 def _read_text(raw: object, language: str) -> Reading:
     if isinstance(raw, str):
         text = clean_text(raw)
-        return Reading(text, repair="" if text == _composed(raw) else "spaces_removed")
+        as_typed = text == raw or _composed(raw) == text
+        return Reading(text, repair="" if as_typed else "spaces_removed")
     if isinstance(raw, bool):
         return Reading("yes" if raw else "no", repair="truth_as_text")
     if isinstance(raw, int | float) and math.isfinite(raw):
