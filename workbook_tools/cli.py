@@ -18,6 +18,7 @@ from workbook_tools.errors import WorkbookToolsError
 if TYPE_CHECKING:
     from workbook_tools.contract.findings import Finding
     from workbook_tools.contract.words import Words
+    from workbook_tools.field_book.issue import Issued
     from workbook_tools.folder import ProgramFolder
     from workbook_tools.returns.intake import Intake
 
@@ -28,6 +29,7 @@ json_option = click.option("--json", "as_json", is_flag=True, help="Print one JS
 as_of_option = click.option(
     "--as-of", type=click.DateTime(["%Y-%m-%d"]), help="Count the window as seen on this day; today if not given."
 )
+mail_option = click.option("--mail", is_flag=True, help="Write a mail draft a merchandiser, with the books attached.")
 
 
 class Commands(click.Group):
@@ -100,7 +102,8 @@ def check(ctx: click.Context, folder: Path, as_json: bool) -> None:
 @folder_argument
 @click.option("--store", "stores", multiple=True, metavar="NO", help="Only this store; can be given several times.")
 @click.option("--shared", is_flag=True, help="One book for the whole program; the store is picked in it.")
-def issue(folder: Path, stores: tuple[str, ...], shared: bool) -> None:
+@mail_option
+def issue(folder: Path, stores: tuple[str, ...], shared: bool, mail: bool) -> None:
     """Write one protected field book per store.
 
     Example: workbook-tools issue spring-tower --store 00417
@@ -119,6 +122,8 @@ def issue(folder: Path, stores: tuple[str, ...], shared: bool) -> None:
     click.echo(words("messages.issued", count=count, revision=issued.revision, folder=opened.issued))
     if unchanged := count - issued.new:
         click.echo(words("messages.issued_unchanged", count=unchanged))
+    if mail:
+        _write_letters(opened, issued, "issue", words)
 
 
 @main.command()
@@ -210,6 +215,14 @@ def _take_in(folder: ProgramFolder, paths: Sequence[Path], words: Words) -> Inta
             raise FolderError(words("messages.no_such_path", path=path))
     with _progress(words("messages.reading_returns")) as watch:
         return take_in(folder, paths, words, watch=watch)
+
+
+def _write_letters(folder: ProgramFolder, issued: Issued, about: str, words: Words) -> None:
+    from workbook_tools.field_book.letters import letters, write_letters  # noqa: PLC0415
+
+    made = letters(folder, issued.program, issued.books, about, words)
+    for line in write_letters(folder.mail, issued.program, made, words).lines(folder.mail, words):
+        click.echo(line)
 
 
 def _print_findings(findings: Iterable[Finding], words: Words) -> None:

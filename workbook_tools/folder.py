@@ -50,6 +50,11 @@ class ProgramFolder:
         return self.issued / "register.csv"
 
     @property
+    def mail(self) -> Path:
+        """Mail drafts that take field books to merchandisers."""
+        return self.issued / "mail"
+
+    @property
     def returns(self) -> Path:
         """Whatever came back; never changed by us."""
         return self.root / "returns"

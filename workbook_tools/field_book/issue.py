@@ -43,8 +43,11 @@ class Order:
 
 @dataclass(frozen=True)
 class Issued:
-    """What was issued: the revision, the books' register rows, and (file, kept as) of books changed by hand."""
+    """What was issued: the program and its revision, the books' register rows, and (file, kept as) of books changed
+    by hand.
+    """
 
+    program: Program
     revision: int
     books: tuple[IssuedBook, ...]
     new: int
@@ -137,7 +140,7 @@ class _Desk:
                 kept += self._write(book, data)
             books += [book for book, _ in batch]
             new += len(fresh)
-        return Issued(self.revision, tuple(books), new, tuple(kept))
+        return Issued(self.program, self.revision, tuple(books), new, tuple(kept))
 
     def _before(self, number: str) -> IssuedBook | None:
         return self.register.find(number, FIRST_VISIT, self.revision)

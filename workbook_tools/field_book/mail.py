@@ -14,7 +14,7 @@ LARGEST_MAIL = 18_000_000
 """Bytes of attachments in one mail. Base64 makes them a third more (RFC 2045, 6.8): 24 million, below the 25 MB that
 common mail services take."""
 
-_WORKBOOK = ("application", "vnd.openxmlformats-officedocument.spreadsheetml.sheet")
+_WORKBOOK = "vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 _BOUNDARY = "=_field_books_=_"
 """Neither base64 nor quoted-printable text can hold `=_` (RFC 2045, 6.7 and 6.8)."""
 _BETWEEN_ADDRESSES = re.compile(r"[;,\s]+")
@@ -57,8 +57,7 @@ class Draft:
         message.set_content(self.text, charset="utf-8", cte="quoted-printable")
         message.make_mixed(boundary=_BOUNDARY)
         for one in self.attachments:
-            main, sub = _WORKBOOK
-            message.add_attachment(one.data, maintype=main, subtype=sub, filename=one_line(one.name))
+            message.add_attachment(one.data, "application", _WORKBOOK, filename=one_line(one.name))
         return message.as_bytes()
 
 
@@ -68,8 +67,9 @@ def addresses_in(text: str) -> tuple[str, ...]:
 
 
 def one_line(text: str) -> str:
-    """A text that can stand in a header: one line, without characters that cannot be seen."""
-    return " ".join("".join(one if one.isprintable() else " " for one in text).split())
+    """A text that can stand in a header: one line, nothing that cannot be seen, nothing that looks encoded."""
+    seen = "".join(one if one.isprintable() else " " for one in text).replace("=?", "= ?")
+    return " ".join(seen.split())
 
 
 def within_limit(sized: Iterable[tuple[_Sized, int]], limit: int = LARGEST_MAIL) -> Iterator[Sequence[_Sized]]:
