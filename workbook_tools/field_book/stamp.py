@@ -14,7 +14,7 @@ import re
 import struct
 import zipfile
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from workbook_tools.contract.writing import legal_text
@@ -53,6 +53,7 @@ _LAST_BLOCK = b"\x03\x00"
 class Stamp:
     """One template, ready to be stamped any number of times. Holds bytes only, so it can be sent to a worker.
 
+    The parts that are the same in every book come first: `shared` are the bytes that every book starts with.
     `template` is a whole .xlsx. A text of the program that happens to look like a placeholder is taken for one; a
     stamped value is not. Raises BuildError if it is no ZIP file, holds what a plain ZIP file cannot, or has a
     placeholder of the plain form inside a header or footer, of the footer form outside one, or right after a font
@@ -63,11 +64,15 @@ class Stamp:
         self._slots: dict[tuple[str, bool], int] = {}
         try:
             with zipfile.ZipFile(io.BytesIO(template)) as archive:
-                self._parts = [self._prepared(archive, info, template) for info in archive.infolist()]
+                parts = [self._prepared(archive, info, template) for info in archive.infolist()]
         except (zipfile.BadZipFile, zlib.error) as slip:
             raise BuildError(f"the template is not an .xlsx file: {slip}") from None
-        if len(self._parts) > _MOST_PARTS:
-            raise BuildError(f"the template has {len(self._parts)} parts; a book can hold {_MOST_PARTS}")
+        if len(parts) > _MOST_PARTS:
+            raise BuildError(f"the template has {len(parts)} parts; a book can hold {_MOST_PARTS}")
+        self._stamped = [part for part in parts if isinstance(part, _Stamped)]
+        self._count = len(parts)
+        self._directory: list[bytes] = []
+        self.shared = self._laid_out((part for part in parts if isinstance(part, _Member)), 0, self._directory)
 
     @property
     def placeholders(self) -> frozenset[str]:
@@ -83,17 +88,21 @@ class Stamp:
         Raises BuildError when a value is missing or the book would need zip64.
         """
         texts = self._texts(values)
-        chunks: list[bytes] = []
-        directory: list[bytes] = []
-        offset = 0
-        for part in self._parts:
-            member = part if isinstance(part, _Member) else part.stamped(texts)
+        directory = list(self._directory)
+        stamped = self._laid_out((part.stamped(texts) for part in self._stamped), len(self.shared), directory)
+        size, start = sum(map(len, directory)), len(self.shared) + len(stamped)
+        _within_zip(start + size)
+        end = _END.pack(b"PK\5\6", 0, 0, self._count, self._count, size, start, 0)
+        return b"".join((self.shared, stamped, *directory, end))
+
+    def _laid_out(self, members: Iterable[_Member], offset: int, directory: list[bytes]) -> bytes:
+        """Members one after another from an offset in the file; their entries are added to the directory."""
+        chunks = []
+        for member in members:
             chunks.append(member.local)
             directory += (member.central, _OFFSET.pack(_within_zip(offset)), member.name)
             offset += len(member.local)
-        size, count = sum(map(len, directory)), len(self._parts)
-        _within_zip(offset + size)
-        return b"".join((*chunks, *directory, _END.pack(b"PK\5\6", 0, 0, count, count, size, offset, 0)))
+        return b"".join(chunks)
 
     def _texts(self, values: Mapping[str, str]) -> list[bytes]:
         missing = sorted(self.placeholders.difference(values))
