@@ -12,6 +12,7 @@ from workbook_tools.contract.words import words_for
 from workbook_tools.errors import BuildError, FolderError
 from workbook_tools.folder import (
     ProgramFolder,
+    digests_after,
     is_plain_name,
     lock_of,
     open_folder,
@@ -213,3 +214,9 @@ def test_a_name_that_could_lead_elsewhere_is_not_plain(name: str) -> None:
 def test_a_digest_is_that_of_the_bytes() -> None:
     """SHA-256 of "abc" (FIPS 180-4 example, MEM; COMP by hashlib)."""
     assert sha256(b"abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+
+
+@given(st.binary(max_size=200), st.binary(max_size=200))
+def test_a_digest_after_a_known_start_is_the_digest_of_the_whole(start: bytes, rest: bytes) -> None:
+    """What is digested only once for all books changes no book's sha256."""
+    assert digests_after(start)(start + rest) == sha256(start + rest)

@@ -7,7 +7,7 @@ import os
 import re
 import tempfile
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -152,6 +152,18 @@ def _cut(stem: str, spare: int = 0) -> str:
 def sha256(data: bytes) -> str:
     """The hex sha256 of some bytes."""
     return hashlib.sha256(data).hexdigest()
+
+
+def digests_after(start: bytes) -> Callable[[bytes], str]:
+    """A function that gives the hex sha256 of anything that begins with `start`, which is digested only once."""
+    digested = hashlib.sha256(start)
+
+    def digest(data: bytes) -> str:
+        rest = digested.copy()
+        rest.update(memoryview(data)[len(start) :])
+        return rest.hexdigest()
+
+    return digest
 
 
 def is_plain_name(name: str) -> bool:

@@ -15,7 +15,7 @@ from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError, SetupError
 from workbook_tools.field_book.build import build, stamp_values
 from workbook_tools.field_book.stamp import Stamp
-from workbook_tools.folder import ProgramFolder, safe_file_name, sha256, write_bytes_whole
+from workbook_tools.folder import ProgramFolder, digests_after, safe_file_name, sha256, write_bytes_whole
 from workbook_tools.program.load import check_setup, read_setup
 from workbook_tools.program.model import Program, Store
 from workbook_tools.program.pictures import Picture, prepare
@@ -123,7 +123,7 @@ class _Desk:
         self.revision = revision
         self.order = order
         self.words = words
-        self._stamps: dict[str, Stamp] = {}
+        self._stamps: dict[str, tuple[Stamp, Callable[[bytes], str]]] = {}
         self._pictures = prepare_pictures(folder, program)
         self._known = {(book.file, book.sha256) for book in register.books}
 
@@ -150,8 +150,9 @@ class _Desk:
         before = self._before(number)
         token = before.token if before else self.order.make_token()
         values = stamp_values(store, self.program, token=token, revision=self.revision, visit=FIRST_VISIT)
-        data = self._stamp(store).render(values)
-        digest = sha256(data)
+        stamp, digest_of = self._stamp(store)
+        data = stamp.render(values)
+        digest = digest_of(data)
         if before and before.sha256 == digest:
             return before, data
         name = safe_file_name(self.program.settings.code, number or self.words("messages.shared_book"), suffix=".xlsx")
@@ -167,10 +168,12 @@ class _Desk:
         )
         return book, data
 
-    def _stamp(self, store: Store | None) -> Stamp:
+    def _stamp(self, store: Store | None) -> tuple[Stamp, Callable[[bytes], str]]:
+        """The stamp of a store's language, and what gives the sha256 of its books."""
         language = self.program.language_of(store) if store else self.program.settings.language
         if language not in self._stamps:
-            self._stamps[language] = build(self.program, language, self._pictures, shared=store is None)
+            stamp = build(self.program, language, self._pictures, shared=store is None)
+            self._stamps[language] = stamp, digests_after(stamp.shared)
         return self._stamps[language]
 
     def _write(self, book: IssuedBook, data: bytes) -> Iterator[tuple[str, str]]:
