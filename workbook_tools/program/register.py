@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import os
 from collections.abc import Iterable, Mapping
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
-from typing import Any, BinaryIO
 
 from workbook_tools.contract.words import Words
-from workbook_tools.errors import FolderError
+from workbook_tools.program.asked import Asked, read_asked
+from workbook_tools.program.ledger import append_rows, read_rows
 
-BYTE_ORDER_MARK = "\ufeff"
+ASKED = "asked.csv"
+"""Beside the register: what each book asks for that does not ask for everything."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,16 +32,24 @@ COLUMNS = tuple(one.name for one in fields(IssuedBook))
 
 
 class Register:
-    """All books ever issued for a program, by token and by store."""
+    """All books ever issued for a program, by token and by store; `asked` holds those that ask for a part only."""
 
-    def __init__(self, books: Iterable[IssuedBook]) -> None:
+    def __init__(self, books: Iterable[IssuedBook], asked: Mapping[str, Asked] | None = None) -> None:
         self.books = tuple(books)
+        self.asked = dict(asked or {})
         self.by_token = {book.token: book for book in self.books}
+        self._last_visits: dict[str, int] = {}
+        for book in self.books:
+            self._last_visits[book.store] = max(book.visit, self._last_visits.get(book.store, 0))
         self._by_visit = {(book.store, book.visit, book.revision): book for book in self.books}
 
     def newest_revision(self) -> int:
         """The highest revision issued so far; 0 when nothing was."""
         return max((book.revision for book in self.books), default=0)
+
+    def last_visit(self, store: str) -> int:
+        """The last visit for which a store has a book of its own; 0 when it has none."""
+        return self._last_visits.get(store, 0)
 
     def find(self, store: str, visit: int, revision: int) -> IssuedBook | None:
         """The book of a store's visit in a revision (store "" for the shared book), or None."""
@@ -51,54 +57,19 @@ class Register:
 
 
 def read_register(path: Path, words: Words) -> Register:
-    """Read register.csv; an empty register when there is none. Raises FolderError when it is damaged."""
-    if not path.exists():
-        return Register(())
-    try:
-        reader = csv.DictReader(io.StringIO(path.read_text(encoding="utf-8-sig"), newline=""), strict=True)
-        books = [_book(row) for row in reader]
-    except (ValueError, OSError, csv.Error) as slip:
-        raise FolderError(words("messages.register_damaged", path=path, reason=slip)) from None
-    is_headed = tuple(reader.fieldnames or ()) == COLUMNS
-    if not is_headed or None in books:
-        reason = words("messages.register_row", row=books.index(None) + 2 if is_headed else 1)
-        raise FolderError(words("messages.register_damaged", path=path, reason=reason))
-    return Register(book for book in books if book)
+    """Read register.csv and asked.csv beside it; an empty register when there is none.
+
+    Raises FolderError when one of them is damaged.
+    """
+    rows = read_rows(path, COLUMNS, words, is_good=lambda row: row["visit"].isdecimal() and row["revision"].isdecimal())
+    return Register(map(_book, rows), read_asked(path.with_name(ASKED), words))
 
 
 def append(path: Path, books: Iterable[IssuedBook], words: Words) -> None:
     """Add rows at the end of register.csv, whole or not at all, making it when there is none. Raises FolderError."""
-    text = io.StringIO(newline="")
-    csv.writer(text).writerows(astuple(book) for book in books)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with path.open("a+b") as file:
-            before = file.seek(0, os.SEEK_END)
-            try:
-                file.write(_opening(file, before).encode() + text.getvalue().encode())
-                file.flush()
-                os.fsync(file.fileno())
-            except OSError:
-                file.truncate(before)
-                raise
-    except OSError as slip:
-        raise FolderError(words("messages.cannot_write", path=path, reason=slip.strerror or slip)) from None
+    append_rows(path, COLUMNS, (astuple(book) for book in books), words)
 
 
-def _opening(file: BinaryIO, size: int) -> str:
-    """What has to stand before new rows: the heading in an empty file, the end of a last line that lacks it."""
-    if size == 0:
-        return f"{BYTE_ORDER_MARK}{','.join(COLUMNS)}\r\n"
-    file.seek(-1, os.SEEK_END)
-    return "" if file.read(1) in b"\r\n" else "\r\n"
-
-
-def _book(row: Mapping[str, Any]) -> IssuedBook | None:
-    """A row as read; None when a cell is missing, one is left over, or a number is none."""
-    if (
-        set(row) != set(COLUMNS)
-        or None in row.values()
-        or not all(row[name].isdecimal() for name in ("visit", "revision"))
-    ):
-        return None
-    return IssuedBook(**{**row, "visit": int(row["visit"]), "revision": int(row["revision"])})
+def _book(row: dict[str, str]) -> IssuedBook:
+    visit, revision = int(row.pop("visit")), int(row.pop("revision"))
+    return IssuedBook(visit=visit, revision=revision, **row)
