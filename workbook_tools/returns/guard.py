@@ -1,201 +1,251 @@
-"""A look at a file before anything parses it: what cannot be a field book, or could harm a reader, is refused here.
+"""A look at a returned file before anything parses it: what must not reach the reader is refused, with the reason.
 
-Only the zip directory and the XML parts that will be read are looked at; pictures count by their declared size.
-Measured limits of the reader's native code stand behind the rules: a far cell, a huge shared-string count or a bomb
-ends its process.
+Cheap looks come first. The parts that will be read are inflated within bounds and checked against their checksums;
+pictures and drawings are only weighed by the directory, because inflating them costs ten times the rest.
+The bounds are those of a field book with much to spare; every file that makes the reader abort, hang or fill the
+memory breaks at least one of them.
 """
 
 from __future__ import annotations
 
 import re
-import zipfile
-import zlib
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
-from io import BytesIO
 
-MOST_FILE_BYTES = 32 * 1024**2
-MOST_PARTS = 2_000
-MOST_INFLATED_BYTES = 64 * 1024**2
-MOST_SHARED_STRINGS = 2_000_000
-MOST_ROWS, MOST_COLUMNS = 5_000, 256
-"""The grid of a field book, with room: no sheet we write comes near it."""
-MOST_CELLS = 500_000
+from workbook_tools.returns.contents import HEAD, content_of, shown_path
+from workbook_tools.returns.package import MAX_PART, Package, folded
+from workbook_tools.returns.sheet_grid import false_promise, far_reference
+from workbook_tools.returns.tags import UnclosedTagError, encoding_slip
+from workbook_tools.returns.zips import UnfitZipError, check_places, inflate
+
+MAX_FILE = 32 << 20
+"""Bytes a returned workbook may have; a field book with pictures has half a megabyte."""
+MAX_READ = 64 << 20
+"""Bytes all parts that will be read may have together when inflated."""
+MAX_INFLATED = 256 << 20
+"""Bytes all parts may have together by the directory, pictures among them."""
+MAX_SHEETS = 200
 
 REFUSALS = (
     "empty_file",
-    "too_large",
+    "cut_short",
     "not_a_workbook",
     "legacy_xls",
+    "binary_workbook",
+    "xml_workbook",
     "encrypted",
     "open_document",
     "numbers_file",
     "text_file",
     "web_page",
-    "cut_short",
-    "damaged_part",
+    "outlook_message",
+    "tnef",
+    "mail_encrypted",
+    "too_large",
     "too_many_parts",
-    "doubled_part",
     "unsafe_name",
+    "doubled_part",
+    "packed_otherwise",
+    "damaged_part",
     "missing_part",
+    "macros",
+    "external_links",
     "not_utf8",
     "document_type",
     "shared_strings_count",
     "far_cell",
-    "macros",
-    "external_links",
+    "too_many_cells",
+    "too_many_merges",
+    "unreadable",
+    "leads_outside",
+    "archive_too_deep",
+    "archive_too_many",
+    "archive_too_large",
+    "archive_empty",
+    "archive_other",
+    "mail_unreadable",
+    "nothing_attached",
+    "workbook_unreadable",
+    "reader_too_slow",
+    "reader_died",
 )
-"""Every rule `guard` can refuse a file by; the words stand in the words files under [rules.<name>]."""
+"""Every reason for which a file can be refused, by `guard`, by `collect` or by the workers that read."""
 
-_ZIP, _EMPTY_ZIP, _OLE = b"PK\x03\x04", b"PK\x05\x06", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
-_ENCRYPTED_PACKAGE = "EncryptedPackage".encode("utf-16-le")
-_WEB_PAGE = re.compile(rb"\s*(?:<!--.*?-->\s*)*<(?:!doctype\s+html|html|head|body|table)\b", re.IGNORECASE | re.DOTALL)
-_READ_PARTS = re.compile(
-    r"\[content_types\]\.xml|_rels/\.rels|docprops/core\.xml|xl/(?:workbook|styles|sharedstrings)\d*\.xml"
-    r"|xl/_rels/.*\.rels|xl/worksheets/[^/]*\.xml"
+_ZIP_START, _ZIP_END = b"PK\x03\x04", b"PK\x05\x06"
+_OLE_KINDS = (
+    ("EncryptedPackage", "encrypted", ""),
+    ("__properties_version1.0", "outlook_message", ""),
+    ("WordDocument", "not_a_workbook", "word"),
+    ("PowerPoint Document", "not_a_workbook", "presentation"),
+    ("Workbook", "legacy_xls", ""),
+    ("Book", "legacy_xls", ""),
 )
-_DECLARED_ENCODING = re.compile(rb"""<\?xml[^>]*?encoding\s*=\s*["']([^"']*)["']""")
-_STRING_COUNT = re.compile(rb"""\b(?:uniqueCount|count)\s*=\s*["'](\d+)["']""")
-_SHORTEST_STRING = 4
-"""No shared string is written in fewer bytes: `<t/>`, with nothing around it."""
-_FAR_ROW = re.compile(rb"""\sr\s*=\s*["'][A-Za-z]*(?:[1-9]\d{4,}|[5-9]\d{3}|0\d*)["']""")
-_FAR_COLUMN = re.compile(rb"""\sr\s*=\s*["'](?:[A-Za-z]{3,}|[J-Zj-z][A-Za-z]|[Ii][W-Zw-z])\d""")
-_CELL = re.compile(rb"<(?:\w+:)?c[\s/>]")
-_ROW = re.compile(rb"<(?:\w+:)?row[\s/>]")
+"""Streams by which the programs that write OLE files are told apart, from their published formats."""
+_OTHER_PACKAGES = (("word/document.xml", "word"), ("ppt/presentation.xml", "presentation"))
+_BY_CONTENT = {
+    "empty": ("empty_file", ""),
+    "zeros": ("cut_short", ""),
+    "old_workbook": ("legacy_xls", ""),
+    "xml_workbook": ("xml_workbook", ""),
+    "open_document": ("open_document", ""),
+    "web_page": ("web_page", ""),
+    "text": ("text_file", ""),
+    "tnef": ("tnef", ""),
+    "mail_store": ("outlook_message", ""),
+    "mail_locked": ("mail_encrypted", ""),
+    "archive": ("archive_other", ""),
+    "emlx": ("not_a_workbook", "mail"),
+    "mbox": ("not_a_workbook", "mail"),
+    "unknown": ("not_a_workbook", ""),
+    "system": ("not_a_workbook", ""),
+}
+_PLAIN_NAME = re.compile(r"(?!/|[a-z]:)(?!(?:.*/)?\.\.?(?:/|$))[^\x00-\x1f\x7f]+", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """Why a file is not read: a rule of the catalogue, and the part or number that its words mention."""
+    """Why a file is not read on: `rule` is one of REFUSALS, `detail` a name or number for the rule's sentence."""
 
     rule: str
     detail: str = ""
 
 
+_NOT_A_PACKAGE = Refusal("not_a_workbook", "zip")
+
+
 def guard(data: bytes) -> Refusal | None:
-    """Look at a file's bytes; None when it may be parsed. Never raises for what the bytes hold."""
-    if not data:
-        return Refusal("empty_file")
-    if len(data) > MOST_FILE_BYTES:
-        return Refusal("too_large", _megabytes(len(data)))
-    if not data.startswith(_ZIP):
-        return _not_a_zip(data)
+    """Why these bytes must not be given to the reader, or None when they may.
+
+    Never raises for what the bytes hold. Passing says that the file is a bounded, whole .xlsx package; it may
+    still be no return, and a reader may still fail on it.
+    """
+    if len(data) > MAX_FILE:
+        return Refusal("too_large", megabytes(len(data)))
+    content = content_of(data[:HEAD])
+    if content != "zip":
+        return _without_package(data, content)
+    package = Package(data)
     try:
-        with zipfile.ZipFile(BytesIO(data)) as archive:
-            return _look_inside(archive)
-    except zipfile.BadZipFile as slip:
-        return Refusal("cut_short", str(slip)) if "Bad CRC" not in str(slip) else Refusal("damaged_part", str(slip))
-    except (zlib.error, EOFError, OSError, NotImplementedError, RuntimeError, ValueError, UnicodeError) as slip:
-        return Refusal("damaged_part", str(slip))
+        return next(filter(None, (rule(package) for rule in _RULES)), None)
+    except UnfitZipError as slip:
+        return Refusal(slip.rule, shown_path(slip.detail))
 
 
-def _not_a_zip(data: bytes) -> Refusal:
-    head = data[:4096]
-    if data.startswith(_OLE):
-        return Refusal("encrypted" if _ENCRYPTED_PACKAGE in data else "legacy_xls")
-    if data.startswith(_EMPTY_ZIP):
-        return Refusal("not_a_workbook")
-    if _WEB_PAGE.match(head.lstrip(b"\xef\xbb\xbf")):
-        return Refusal("web_page")
-    if b"\0" not in head and not any(byte < 9 for byte in head):
-        return Refusal("text_file")
+def megabytes(size: int) -> str:
+    """A size in bytes as whole megabytes, rounded up: "33 MB"."""
+    return f"{-(-size // (1 << 20))} MB"
+
+
+def _without_package(data: bytes, content: str) -> Refusal:
+    if content == "ole":
+        return _ole(data)
+    if (data and _ZIP_START.startswith(data)) or (content == "unknown" and _ZIP_END in data[-(1 << 16) :]):
+        return Refusal("cut_short")
+    return refusal_of(content)
+
+
+def refusal_of(content: str) -> Refusal:
+    """Why a file of some kind (a word of contents.content_of) that is no zip or OLE file cannot be a return."""
+    return Refusal(*_BY_CONTENT.get(content, ("not_a_workbook", content)))
+
+
+def _ole(data: bytes) -> Refusal:
+    """OLE directories hold their streams' names in UTF-16; they stand in the clear, even in a file cut short."""
+    for stream, rule, detail in _OLE_KINDS:
+        if stream.encode("utf-16-le") in data:
+            return Refusal(rule, detail)
     return Refusal("not_a_workbook")
 
 
-def _look_inside(archive: zipfile.ZipFile) -> Refusal | None:
-    members = archive.infolist()
-    if len(members) > MOST_PARTS:
-        return Refusal("too_many_parts", str(len(members)))
-    names = [member.filename.replace("\\", "/").casefold() for member in members]
-    return next(filter(None, _checks(archive, members, names)), None)
-
-
-def _checks(archive: zipfile.ZipFile, members: list[zipfile.ZipInfo], names: list[str]) -> Iterator[Refusal | None]:
-    """The checks in the order of their cost; the first refusal counts."""
-    yield _kind(archive, names)
-    yield _names(members, names)
-    yield _sizes(members)
-    for member, name in zip(members, names, strict=True):
-        if _READ_PARTS.fullmatch(name):
-            yield _part(name, archive.read(member))
-
-
-def _kind(archive: zipfile.ZipFile, names: list[str]) -> Refusal | None:
-    """What sort of document the container is."""
-    if "mimetype" in names:
-        kind = archive.read(archive.infolist()[names.index("mimetype")].filename)[:100]
-        return Refusal("open_document" if b"opendocument" in kind else "not_a_workbook")
-    if any(name.endswith(".iwa") or name == "index.zip" for name in names):
+def _kind(package: Package) -> Refusal | None:
+    """Refuse zips that are something other than an .xlsx workbook."""
+    known = frozenset(package.names)
+    if any(name.endswith(".iwa") for name in known) or {"index.zip", "metadata/properties.plist"} <= known:
         return Refusal("numbers_file")
-    if "[content_types].xml" not in names:
-        return (
-            Refusal("missing_part", "[Content_Types].xml") if "xl/workbook.xml" in names else Refusal("not_a_workbook")
-        )
-    if not any(name.startswith("xl/") for name in names):
-        return Refusal("not_a_workbook")
-    return Refusal("macros") if any(name.endswith("vbaproject.bin") for name in names) else None
+    if "content.xml" in known or "mimetype" in known:
+        return _open_document(package)
+    for part, program in _OTHER_PACKAGES:
+        if part in known:
+            return Refusal("not_a_workbook", program)
+    if "xl/workbook.bin" in known:
+        return Refusal("binary_workbook")
+    is_workbook = any(name.startswith("xl/") for name in known)
+    if "[content_types].xml" not in known:
+        is_unpacked = any(name.endswith("/[content_types].xml") for name in known)
+        return Refusal("missing_part", "[Content_Types].xml") if is_workbook or is_unpacked else _NOT_A_PACKAGE
+    return None if is_workbook or "workbook.xml" in known else _NOT_A_PACKAGE
 
 
-def _names(members: list[zipfile.ZipInfo], names: list[str]) -> Refusal | None:
-    if any(name.startswith("xl/externallinks/") for name in names):
-        return Refusal("external_links")
-    for member, name in zip(members, names, strict=True):
-        if name.startswith("/") or ":" in name or ".." in name.split("/") or "\0" in member.orig_filename:
-            return Refusal("unsafe_name", member.filename)
-    if len(set(names)) < len(names):
-        return Refusal("doubled_part", next(name for name in names if names.count(name) > 1))
-    if not any(re.fullmatch(r"xl/workbook\d*\.xml", name) for name in names):
-        return Refusal("missing_part", "xl/workbook.xml")
-    if not any(name.startswith("xl/worksheets/") for name in names):
-        return Refusal("missing_part", "xl/worksheets")
+def _open_document(package: Package) -> Refusal:
+    mimetype = next((one for one in package.members if one.name == "mimetype"), None)
+    said = inflate(package.data, mimetype, 1000) if mimetype and mimetype.size < 1000 else b"spreadsheet"
+    return Refusal("open_document") if b"spreadsheet" in said else Refusal("not_a_workbook", "document")
+
+
+def _names(package: Package) -> Refusal | None:
+    for member in package.members:
+        if member.second_name or not _PLAIN_NAME.fullmatch(member.name.replace("\\", "/")):
+            return Refusal("unsafe_name", shown_path(member.name))
     return None
 
 
-def _sizes(members: list[zipfile.ZipInfo]) -> Refusal | None:
-    """Declared sizes, ways of packing, and parts that lie over one another."""
-    if (total := sum(member.file_size for member in members)) > MOST_INFLATED_BYTES:
-        return Refusal("too_large", _megabytes(total))
-    end = 0
-    for member in sorted(members, key=lambda one: one.header_offset):
-        if member.flag_bits & 0x1:
-            return Refusal("encrypted")
-        if member.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED) or member.header_offset < end:
-            return Refusal("damaged_part", member.filename)
-        end = member.header_offset + member.compress_size
+def _sizes(package: Package) -> Refusal | None:
+    for member in package.by_name.values():
+        if member.size > MAX_PART:
+            return Refusal("too_large", shown_path(member.name))
+    if (total := sum(member.size for member in package.members)) > MAX_INFLATED:
+        return Refusal("too_large", megabytes(total))
+    check_places(package.data, package.members)
     return None
 
 
-def _part(name: str, text: bytes) -> Refusal | None:
-    """One XML part as inflated; its checksum was right."""
-    declared = _DECLARED_ENCODING.match(text.removeprefix(b"\xef\xbb\xbf"))
-    odd = declared and declared[1].lower() not in (b"utf-8", b"utf8", b"us-ascii", b"ascii")
-    if odd or text.startswith((b"\xfe\xff", b"\xff\xfe")) or b"\0" in text[:64]:
-        return Refusal("not_utf8", name)
-    if b"<!DOCTYPE" in text or b"<!ENTITY" in text:
-        return Refusal("document_type", name)
-    if name.startswith("xl/sharedstrings"):
-        return _shared_strings(text)
-    return _sheet(name, text) if name.startswith("xl/worksheets/") else None
-
-
-def _shared_strings(text: bytes) -> Refusal | None:
-    for count in map(int, _STRING_COUNT.findall(text[:4096])):
-        if count > MOST_SHARED_STRINGS or count > max(len(text) // _SHORTEST_STRING, 1) * 1_000:
-            return Refusal("shared_strings_count", str(count))
+def _live_content(package: Package) -> Refusal | None:
+    for name, member in package.by_name.items():
+        if "vbaproject" in name or name.startswith(("xl/macrosheets/", "xl/dialogsheets/")):
+            return Refusal("macros", shown_path(member.name))
+        if name.startswith("xl/externallinks/"):
+            return Refusal("external_links", shown_path(member.name))
+    if b"vbaproject" in package.read("[content_types].xml").lower():
+        return Refusal("macros", "[Content_Types].xml")
     return None
 
 
-def _sheet(name: str, text: bytes) -> Refusal | None:
-    if far := _FAR_ROW.search(text) or _FAR_COLUMN.search(text):
-        return Refusal("far_cell", f"{name}:{far[0].decode('ascii', 'replace').strip()}")
-    if len(text) > MOST_CELLS and (sum(1 for _ in _CELL.finditer(text)) > MOST_CELLS or _rows(text) > MOST_ROWS):
-        return Refusal("far_cell", name)
+def _parts(package: Package) -> Refusal | None:
+    """Refuse packages that lack what the reader needs, or reach out of themselves."""
+    folder = package.workbook_folder
+    for name in (f"{folder}workbook.xml", f"{folder}_rels/workbook.xml.rels", *package.needed):
+        if name not in package.by_name:
+            return Refusal("missing_part", shown_path(name))
+    for kind, name in package.targets:
+        if kind.startswith("externalLink"):
+            return Refusal("external_links", shown_path(name))
+    sheets = package.sheet_count
+    return Refusal("too_many_parts", str(sheets)) if sheets > MAX_SHEETS else None
+
+
+def _contents(package: Package) -> Refusal | None:
+    """Refuse parts that would mislead or swamp the reader."""
+    members = list(package.to_read())
+    if (total := sum(member.size for member in members)) > MAX_READ:
+        return Refusal("too_large", megabytes(total))
+    for member in members:
+        try:
+            found = _content(folded(member.name), inflate(package.data, member, MAX_PART))
+        except UnclosedTagError:
+            found = ("damaged_part", "")
+        if found:
+            return Refusal(found[0], found[1] or shown_path(member.name))
     return None
 
 
-def _rows(text: bytes) -> int:
-    return sum(1 for _ in _ROW.finditer(text))
+def _content(name: str, xml: bytes) -> tuple[str, str] | None:
+    """The rule a part breaks and what there is to say about it ("" for the part's name)."""
+    if rule := encoding_slip(xml):
+        return rule, ""
+    if name.endswith("sharedstrings.xml") and (promised := false_promise(xml)):
+        return "shared_strings_count", str(promised)
+    return far_reference(xml) if b"sheetData" in xml else None
 
 
-def _megabytes(size: int) -> str:
-    return f"{size / 1024**2:.0f} MB"
+_Rule = Callable[[Package], Refusal | None]
+_RULES: tuple[_Rule, ...] = (_kind, _names, _sizes, _live_content, _parts, _contents)

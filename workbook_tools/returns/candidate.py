@@ -1,0 +1,116 @@
+"""One file that came back: where it was found, who sent it, and how to get at its bytes."""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, NamedTuple
+
+from workbook_tools.returns.guard import MAX_FILE, Refusal, megabytes
+from workbook_tools.returns.mails import MAX_MAIL, UnfitMailError, take_apart
+from workbook_tools.returns.zips import MOST_LOCAL, Member, UnfitZipError, inflate
+
+MAX_MEMBER = 64 << 20
+"""Bytes one file inside a zip may have."""
+
+Kind = Literal["workbook", "photo", "other"]
+
+
+class Span(NamedTuple):
+    """A step into a file: bytes that stand in it as they are, such as one message of many."""
+
+    start: int
+    length: int
+
+
+class Part(NamedTuple):
+    """A step into a mail: its attachment with this number, counted from 0."""
+
+    nth: int
+
+
+Step = Span | Part | Member
+
+
+class RefusedError(OSError):
+    """The bytes cannot be had, and `refusal` says why."""
+
+    def __init__(self, refusal: Refusal) -> None:
+        super().__init__(errno.EIO, refusal.rule)
+        self.refusal = refusal
+
+    def __reduce__(self) -> tuple[type[RefusedError], tuple[Refusal]]:
+        return RefusedError, (self.refusal,)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """One file that came back.
+
+    `origin` says where it was found ("returns/mail.eml → attachment 2 → book.xlsx"); it is unique in one collecting
+    and never a path. `received` is ISO 8601 in UTC to the second: the date of the mail it came in, else when the file
+    was last changed, "" when neither is known. `kind`: "workbook" is to be guarded and read; "photo" is a picture;
+    "other" is anything else and always has a `refusal`. The bytes lie at `steps` into the file `path`, or are `data`.
+    """
+
+    origin: str
+    received: str
+    sender: str = ""
+    kind: Kind = "workbook"
+    refusal: Refusal | None = None
+    path: Path | None = None
+    steps: tuple[Step, ...] = ()
+    data: bytes | None = None
+
+    def read(self) -> bytes:
+        """The bytes; those of a mail or zip are taken out anew.
+
+        Raises OSError when they cannot be had or are too many to be wanted; RefusedError where there is a reason.
+        """
+        if self.data is not None:
+            return self.data
+        if self.path is None:
+            raise RefusedError(self.refusal or Refusal("unreadable", os.strerror(errno.ENOENT)))
+        if not self.steps:
+            return read_file(self.path, MAX_FILE)
+        path = self.path
+        try:
+            data = _taken(lambda start, length: read_span(path, start, length), self.steps[0])
+            for step in self.steps[1:]:
+                data = _inside(data, step)
+        except (UnfitZipError, UnfitMailError) as slip:
+            raise RefusedError(Refusal(slip.rule, slip.detail)) from slip
+        return data
+
+
+def read_file(path: Path, most: int) -> bytes:
+    """A whole file. Raises RefusedError too_large when it has more than `most` bytes, OSError as reading does."""
+    data = read_span(path, 0, most + 1)
+    if len(data) > most:
+        raise RefusedError(Refusal("too_large", megabytes(len(data))))
+    return data
+
+
+def read_span(path: Path, start: int, length: int) -> bytes:
+    """Bytes of a file from a 0-based offset on; fewer where the file ends."""
+    with path.open("rb") as stream:
+        stream.seek(start)
+        return stream.read(length)
+
+
+def _inside(data: bytes, step: Step) -> bytes:
+    return _taken(lambda start, length: data[start : start + length], step)
+
+
+def _taken(read: Callable[[int, int], bytes], step: Step) -> bytes:
+    if isinstance(step, Span):
+        return read(step.start, step.length)
+    if isinstance(step, Member):
+        return inflate(read(step.start, step.packed + MOST_LOCAL), step._replace(start=0), MAX_MEMBER)
+    found = take_apart(read(0, MAX_MAIL + 1)).attachments
+    if step.nth >= len(found):
+        raise UnfitMailError("mail_unreadable")
+    return found[step.nth].read()

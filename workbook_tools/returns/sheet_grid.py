@@ -1,0 +1,140 @@
+"""Sheets seen as bytes: whether a cell lies outside the grid of a field book, before any parser makes room for it.
+
+The reader makes room for the whole rectangle between the first and the last cell that holds something, so one far
+cell is enough to abort it. Blank far cells and rows do no harm and occur in honest files (a spreadsheet program
+that saves a formatted sheet writes a row 1,048,576), so they pass.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from workbook_tools.returns.tags import Tag, attributes, tags
+
+MAX_ROW = 5_000
+MAX_COLUMN = 256
+"""The grid: the last row and column, 1-based, that a cell with content may have."""
+MAX_CELLS = 250_000
+"""Rows and cells of one sheet, blank ones too."""
+MAX_MERGES = 20_000
+MAX_STRINGS = 2_000_000
+"""Shared strings a workbook may promise; the reader reserves memory for what is promised."""
+
+_SHORTEST_CELL = len(b"<c/>")
+_SHORTEST_STRING = len(b"<si/>")
+_HARMLESS_PROMISE = 100_000
+_MORE = rb'(?: (?:[st]|cm|vm|ph)="\w++")*+'
+_NOT_PLAIN = re.compile(rb'<c(?! r="(?:[A-H]?[A-Z]\d{1,3}"' + _MORE + rb'/?+>|[A-Z]++\d++"' + _MORE + rb"/>))")
+"""Any cell not in the form in which nearly all programs write cells: in rows 1-999 and columns A-HZ, or blank."""
+_ADDRESS = re.compile(rb"\$?([A-Za-z]*+)\$?(\d*+)")
+_PLAIN_MERGES = re.compile(
+    rb'<mergeCells(?: count="\d{1,4}")?>'
+    rb'(?:<mergeCell ref="[A-H]?[A-Z]\d{1,3}(?::[A-H]?[A-Z]\d{1,3})?"/>){0,9999}+</mergeCells>'
+)
+_SST = re.compile(rb"sst(?=[\s/>])")
+_NOWHERE = (1 << 30, 1 << 30)
+
+
+def far_reference(xml: bytes) -> tuple[str, str] | None:
+    """Why a sheet's cells must not be read, as (rule, detail), or None.
+
+    far_cell: the address of a cell with content, or of a merged area, outside the grid. too_many_cells,
+    too_many_merges: how many there are. Raises UnclosedTagError.
+    """
+    start, end = xml.find(b"sheetData"), xml.rfind(b"sheetData")
+    rows = xml[max(start, 0) : max(end, 0)]
+    if len(rows) > MAX_CELLS * _SHORTEST_CELL:
+        count = sum(map(rows.count, (b"<c", b":c", b"<row", b":row")))
+        if count > MAX_CELLS:
+            return "too_many_cells", str(count)
+    if (_NOT_PLAIN.search(rows) or b":c" in rows) and (cell := next(_far_cells(rows), "")):
+        return "far_cell", cell
+    return _far_merge(xml[: max(start, 0)]) or _far_merge(xml[max(end, 0) :])
+
+
+def _far_cells(rows: bytes) -> Iterator[str]:
+    """Addresses of the cells with content outside the grid, counted as the reader counts: a row or cell that does
+    not say where it lies follows the one before it.
+    """
+    row, column = 1, 1
+    for tag in tags(rows, b"row", b"c"):
+        said = None if tag.closing else _said(tag)
+        if tag.name == b"row":
+            row = said[1] if said else row
+            if tag.closing or tag.is_empty:
+                row, column = row + 1, 1
+        elif not tag.closing:
+            where = said or (column, row)
+            column = where[0] + 1
+            is_blank = tag.is_empty or rows.startswith(b"</", tag.end)
+            if not is_blank and not _in_grid(*where):
+                yield _address(*where)
+
+
+def _said(tag: Tag) -> tuple[int, int] | None:
+    """The column and row a tag says it lies at, or None; a tag that says it twice lies nowhere."""
+    places = [value for name, value in attributes(tag) if name == b"r"]
+    if not places:
+        return None
+    return parts_of(places[0]) if len(places) == 1 else _NOWHERE
+
+
+def _far_merge(outside: bytes) -> tuple[str, str] | None:
+    outside = _PLAIN_MERGES.sub(b"", outside, 1) if b"<mergeCells" in outside else outside
+    if b"mergeCell" not in outside:
+        return None
+    areas = [value for tag in tags(outside, b"mergeCell") for name, value in attributes(tag) if name == b"ref"]
+    if len(areas) > MAX_MERGES:
+        return "too_many_merges", str(len(areas))
+    for area in areas:
+        if not all(_in_grid(*parts_of(corner)) for corner in area.split(b":")):
+            return "far_cell", area.decode("ascii", "replace")
+    return None
+
+
+def parts_of(address: bytes) -> tuple[int, int]:
+    """The 1-based column and row an address names; 1 for what it leaves out, far beyond any grid for nonsense."""
+    found = _ADDRESS.fullmatch(address.strip())
+    if not found or len(found[1]) > 3 or len(found[2]) > 9:
+        return _NOWHERE
+    column = 0
+    for letter in found[1].upper():
+        column = column * 26 + letter - 64
+    return column or 1, int(found[2] or 1)
+
+
+def _address(column: int, row: int) -> str:
+    letters = ""
+    while column and len(letters) < 4:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(65 + rest) + letters
+    return f"{letters}{row}"
+
+
+def _in_grid(column: int, row: int) -> bool:
+    return column <= MAX_COLUMN and row <= MAX_ROW
+
+
+def false_promise(xml: bytes) -> int:
+    """How many shared strings a part promises, if that is more than it can hold or than is allowed; else 0.
+
+    Raises UnclosedTagError.
+    """
+    places = [found for found in _SST.finditer(xml) if xml[found.start() - 1 : found.start()] in {b"<", b":"}]
+    most = min(MAX_STRINGS, max(_HARMLESS_PROMISE, len(xml) // _SHORTEST_STRING))
+    if len(places) > 100:
+        return len(places)
+    for place in places:
+        before = max(xml.rfind(b"<", 0, place.start()), 0)
+        for tag in tags(xml[before : place.start() + (1 << 16)], b"sst"):
+            promised = max((_number(value) for name, value in attributes(tag) if name.endswith(b"ount")), default=0)
+            if promised > most:
+                return promised
+            break
+    return 0
+
+
+def _number(value: bytes) -> int:
+    digits = value.strip().removeprefix(b"+")
+    return int(digits[:15]) if digits.isdigit() else 0

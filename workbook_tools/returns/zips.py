@@ -1,0 +1,196 @@
+"""Zip files looked into with suspicion: their directory, and single members inflated no further than told.
+
+The standard library's zipfile takes five times as long over the 150 members of a field book, inflates what a
+directory promises only through a slow reader, and up to Python 3.11.7 opens members that overlap (CVE-2024-0450).
+It is asked only for the rare directory in zip64 form.
+"""
+
+from __future__ import annotations
+
+import struct
+import zipfile
+import zlib
+from io import BytesIO
+from typing import NamedTuple
+
+_END = b"PK\x05\x06"
+_END_RECORD = struct.Struct("<4s4H2LH")
+_ENTRY = struct.Struct("<4s4x2H4x3L3H8xL")
+_LOCAL_LENGTHS = struct.Struct("<2H")
+_LOCAL_SIZE = 30
+MOST_LOCAL = _LOCAL_SIZE + 2 * 0xFFFF
+"""Bytes that may stand before a member's packed bytes: its local header, with a name and extra fields."""
+_LONGEST_COMMENT = 0xFFFF
+_FULL_LONG, _FULL_SHORT = 0xFFFFFFFF, 0xFFFF
+_MOST_BYTES_A_NAME = 4096
+_UTF8_FLAG, _LOCKED_FLAG = 0x800, 0x1
+_UNICODE_PATH = 0x7075
+_STORED, _DEFLATED = 0, 8
+
+
+class UnfitZipError(Exception):
+    """A zip that must not be read further: `rule` is a key of guard.REFUSALS, `detail` its field."""
+
+    def __init__(self, rule: str, detail: object = "") -> None:
+        super().__init__(rule)
+        self.rule = rule
+        self.detail = str(detail)
+
+
+class Member(NamedTuple):
+    """One member as the directory tells it. `start` is the 0-based offset of its local header; sizes in bytes."""
+
+    name: str
+    start: int
+    packed: int
+    size: int
+    method: int
+    checksum: int
+    locked: bool = False
+    second_name: bool = False
+    """True when an extra field holds another name, which some readers believe and others do not."""
+
+    @property
+    def is_folder(self) -> bool:
+        """True for an entry that only names a folder."""
+        return self.name.endswith(("/", "\\")) and not self.size
+
+
+def directory(buffer: bytes, most: int) -> list[Member]:
+    """The members of a zip, in directory order, if there are at most `most`.
+
+    Raises UnfitZipError: cut_short (no directory, or not where it says), too_many_parts.
+    """
+    end = buffer.rfind(_END, max(0, len(buffer) - _LONGEST_COMMENT - _END_RECORD.size))
+    if end < 0 or end + _END_RECORD.size > len(buffer):
+        raise UnfitZipError("cut_short")
+    _, _, _, _, count, size, start, comment = _END_RECORD.unpack_from(buffer, end)
+    rest = len(buffer) - end - _END_RECORD.size - comment
+    if rest < 0 or (rest and buffer.find(_END) != end):
+        raise UnfitZipError("cut_short")
+    if count == _FULL_SHORT or _FULL_LONG in (size, start):
+        return _zip64(buffer, most)
+    if count > most or size > most * (_ENTRY.size + _MOST_BYTES_A_NAME):
+        raise UnfitZipError("too_many_parts", count)
+    if start + size != end:
+        raise UnfitZipError("cut_short")
+    members = _entries(buffer, start, end, count)
+    return members if members is not None else _zip64(buffer, most)
+
+
+def _entries(buffer: bytes, position: int, end: int, count: int) -> list[Member] | None:
+    """The directory's entries, or None when one keeps its sizes in zip64 form."""
+    members: list[Member] = []
+    unpack = _ENTRY.unpack_from
+    while position < end:
+        if position + _ENTRY.size > end or len(members) >= count:
+            raise UnfitZipError("cut_short")
+        signature, flags, method, checksum, packed, size, in_name, in_extra, in_comment, start = unpack(
+            buffer, position
+        )
+        first = position + _ENTRY.size
+        after = first + in_name
+        position = after + in_extra + in_comment
+        if signature != b"PK\x01\x02" or position > end:
+            raise UnfitZipError("cut_short")
+        if _FULL_LONG in (packed, size, start):
+            return None
+        name = _name(buffer[first:after], flags)
+        second = in_extra > 0 and _has_second_name(buffer[after : after + in_extra])
+        members.append(Member(name, start, packed, size, method, checksum, bool(flags & _LOCKED_FLAG), second))
+    if len(members) != count:
+        raise UnfitZipError("cut_short")
+    return members
+
+
+def _zip64(buffer: bytes, most: int) -> list[Member]:
+    try:
+        with zipfile.ZipFile(BytesIO(buffer)) as archive:
+            infos = archive.infolist()
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, struct.error) as slip:
+        raise UnfitZipError("cut_short") from slip
+    if len(infos) > most:
+        raise UnfitZipError("too_many_parts", len(infos))
+    return [
+        Member(
+            info.orig_filename,
+            info.header_offset,
+            info.compress_size,
+            info.file_size,
+            info.compress_type,
+            info.CRC,
+            bool(info.flag_bits & _LOCKED_FLAG),
+            _has_second_name(info.extra),
+        )
+        for info in infos
+    ]
+
+
+def _name(raw: bytes, flags: int) -> str:
+    if raw.isascii():
+        return raw.decode("ascii")
+    return raw.decode("utf-8", "replace") if flags & _UTF8_FLAG else raw.decode("cp437")
+
+
+def _has_second_name(extra: bytes) -> bool:
+    position = 0
+    while position + 4 <= len(extra):
+        kind, length = struct.unpack_from("<2H", extra, position)
+        if kind == _UNICODE_PATH:
+            return True
+        position += 4 + length
+    return False
+
+
+def check_places(buffer: bytes, members: list[Member]) -> None:
+    """Raises UnfitZipError damaged_part when a member is not where the directory says, or lies over another one."""
+    reached = 0
+    for member in sorted(members, key=lambda one: one.start):
+        first = _first_byte(buffer, member)
+        if member.start < reached or first + member.packed > len(buffer):
+            raise UnfitZipError("damaged_part", member.name)
+        reached = first + member.packed
+
+
+def _first_byte(buffer: bytes, member: Member) -> int:
+    start = member.start
+    if buffer[start : start + 4] != b"PK\x03\x04" or start + _LOCAL_SIZE > len(buffer):
+        raise UnfitZipError("damaged_part", member.name)
+    name_length, extra_length = _LOCAL_LENGTHS.unpack_from(buffer, start + 26)
+    return start + _LOCAL_SIZE + int(name_length) + int(extra_length)
+
+
+def inflate(buffer: bytes, member: Member, most: int) -> bytes:
+    """A member's bytes, whole, of the declared size and checksum.
+
+    Raises UnfitZipError: too_large (more than `most` bytes declared), encrypted, packed_otherwise, damaged_part.
+    """
+    if member.size > most:
+        raise UnfitZipError("too_large", member.name)
+    data = _unpacked(buffer, member, member.size + 1, member.packed)
+    if len(data) != member.size or zlib.crc32(data) != member.checksum:
+        raise UnfitZipError("damaged_part", member.name)
+    return data
+
+
+def inflate_head(buffer: bytes, member: Member, most: int) -> bytes:
+    """A member's first bytes, at most `most`, unchecked. Raises UnfitZipError as `inflate` does."""
+    return _unpacked(buffer, member, most, 2 * most + 4096)
+
+
+def _unpacked(buffer: bytes, member: Member, most: int, most_packed: int) -> bytes:
+    """At most `most` bytes of a member, out of at most `most_packed` bytes of its packed form."""
+    if member.locked:
+        raise UnfitZipError("encrypted", member.name)
+    if member.method not in {_STORED, _DEFLATED}:
+        raise UnfitZipError("packed_otherwise", member.name)
+    first = _first_byte(buffer, member)
+    if first + member.packed > len(buffer):
+        raise UnfitZipError("damaged_part", member.name)
+    if member.method == _STORED:
+        return buffer[first : first + min(member.packed, most)]
+    packed = buffer[first : first + min(member.packed, most_packed)]
+    try:
+        return zlib.decompressobj(-zlib.MAX_WBITS).decompress(packed, most)
+    except zlib.error as slip:
+        raise UnfitZipError("damaged_part", member.name) from slip
