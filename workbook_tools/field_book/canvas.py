@@ -139,6 +139,12 @@ class Canvas:
         """A day as people write it in the book's language."""
         return f"{day.day} {self.words('page.months').split()[day.month - 1]} {day.year}"
 
+    @property
+    def cover_link(self) -> tuple[str, str]:
+        """The cover's name and where a link to it leads."""
+        name = self.words("cover.sheet")
+        return name, cell_in(sheet_name(name), 0, 0)
+
     def face_sheet(self, face: str) -> str:
         """The name of a face's sheet."""
         return sheet_name(self.words("faces.sheet", face=face))

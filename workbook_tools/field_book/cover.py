@@ -7,8 +7,8 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 
 from workbook_tools.contract.names import quoted, sheet_name
 from workbook_tools.contract.writing import SheetWriter
-from workbook_tools.field_book.canvas import Canvas, cell_in, joined
-from workbook_tools.field_book.cover_grid import COLUMNS, FIRST, LAST, CoverGrid
+from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in, joined
+from workbook_tools.field_book.cover_grid import COLUMN_PX, COLUMNS, FIRST, LAST, CoverGrid
 from workbook_tools.field_book.cover_sections import write_sections
 from workbook_tools.field_book.lettering import fit
 from workbook_tools.field_book.return_sheet import visit_link
@@ -46,15 +46,12 @@ class _Cover:
     def _banner(self) -> None:
         canvas, settings = self.canvas, self.canvas.program.settings
         paint = {"bg_color": "heading", "font_color": "heading_ink"}
-        points = fit(settings.name, 15 * 40, (24, 20, 16, 13, 11), 2, bold=True)
+        points = fit(settings.name, COLUMNS * COLUMN_PX - INDENT, (24, 20, 16, 13, 11), 2, bold=True)
         title = canvas.style(bold=True, font_size=points.points, text_wrap=True, indent=1, **paint)
-        right = canvas.style(bold=True, font_size=16, align="right", shrink=True, indent=1, **paint)
         row = self.grid.row(max(46, points.height + 10))
-        self.grid.text(row, FIRST, FIRST + 14, settings.name, title)
-        self.sheet.merge_range(row, FIRST + 15, row, LAST, "", right)
-        canvas.stamped(self.sheet, (row, FIRST + 15, row, FIRST + 15), "store.store", right)
+        self.grid.text(row, FIRST, LAST, settings.name, title)
         about = joined([settings.display, settings.chain, settings.client])
-        about_fit = fit(about, COLUMNS * 40 - 30, (11, 10, 9), 1)
+        about_fit = fit(about, COLUMNS * COLUMN_PX - INDENT, (11, 10, 9), 1)
         small = canvas.style(indent=1, text_wrap=True, font_size=about_fit.points, **paint)
         self.grid.text(self.grid.row(about_fit.height + 10), FIRST, LAST, about, small)
 
@@ -64,14 +61,17 @@ class _Cover:
         grid.space()
         row = grid.row(30)
         grid.text(row, FIRST, _HOW_LAST, canvas.words("cover.how_to"), grid.heading)
-        grid.text(row, _FACTS_FIRST, LAST, canvas.words("cover.store"), grid.heading)
+        grid.text(row, _FACTS_FIRST, _FACTS_FIRST + 1, canvas.words("cover.store"), grid.heading)
+        paint = {"bg_color": "heading", "font_color": "heading_ink"}
+        store = canvas.style(bold=True, font_size=16, indent=1, shrink=True, **paint)
+        canvas.stamped(self.sheet, (row, _FACTS_FIRST + 2, row, LAST), "store.store", store)
         number = canvas.style(
             bold=True, align="center", font_size=16, font_color="link_ink", bottom=1, border_color="grid"
         )
         rows = []
         for step in range(1, _STEPS + 1):
             text = self._how(step)
-            text_fit = fit(text, (_HOW_LAST - FIRST) * 40 - 20, (12, 11, 10), 2)
+            text_fit = fit(text, (_HOW_LAST - FIRST) * COLUMN_PX - INDENT, (12, 11, 10), 2)
             rows.append(grid.row(max(_ROW + 6, text_fit.height + 8)))
             grid.text(rows[-1], FIRST, FIRST, str(step), number)
             plain = canvas.style(text_wrap=True, font_size=text_fit.points, bottom=1, border_color="grid")
@@ -94,7 +94,7 @@ class _Cover:
         else:
             self._stamped_fact(rows[2], "merchandiser", "person.name")
         self._fact(rows[3], "window", window)
-        self._fact(rows[4], "contact", joined([settings.contact, settings.phone]))
+        self._fact(rows[4], "contact", joined([settings.contact, settings.phone], "\n"))
 
     def _label(self, row: int, key: str) -> int:
         first = _FACTS_FIRST
@@ -104,7 +104,7 @@ class _Cover:
 
     def _fact(self, row: int, key: str, text: str) -> None:
         first = self._label(row, key)
-        room = (LAST - first + 1) * 40 - 20
+        room = (LAST - first + 1) * COLUMN_PX - INDENT
         points = fit(text, room, (12, 11, 10, 9), 2, bold=True).points
         style = self.canvas.style(text_wrap=True, bold=True, bottom=1, border_color="grid", font_size=points, indent=1)
         self.grid.text(row, first, LAST, text, style)

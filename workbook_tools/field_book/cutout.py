@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from io import BytesIO
 from math import sqrt
 
@@ -30,6 +31,7 @@ def cut_out(picture: Picture, box: tuple[int, int] = ITEM_BOX) -> Picture:
     return _stored(image, image.width / density * scale, image.height / density * scale, density)
 
 
+@lru_cache(maxsize=1024)
 def tray_picture(picture: Picture, facings: int, high: int, room: tuple[int, int], tall: float) -> Picture:
     """One picture of the goods of a tray as seen from the front: `facings` across, `high` on top of one another.
 
@@ -42,7 +44,7 @@ def tray_picture(picture: Picture, facings: int, high: int, room: tuple[int, int
         room[0] / facings / picture.width,
         room[1] / high / picture.height,
         tall / picture.height,
-        DENSITY * 0.7,
+        DENSITY,
     )
     across, down = max(int(picture.width * scale), 1), max(int(picture.height * scale), 1)
     shown = (across * facings, down * high)

@@ -11,12 +11,15 @@ from workbook_tools.contract.names import quoted
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import Canvas, cell_in, joined
 from workbook_tools.field_book.face_plan import FacePlan, Line, plan_face
+from workbook_tools.field_book.paging import page_breaks, page_height
 from workbook_tools.field_book.trays import LineRows, TrayWriter
 
 FIRST_COLUMN = 1
 """0-based column of the drawing's left edge; column A is the display's left side, with the shelf numbers."""
 _HEADER_ROW, _LEGEND_ROW, _FIRST_LINE_ROW = 0, 1, 2
 _HEADER_HEIGHT, _LEGEND_HEIGHT, _BOARD_HEIGHT, _FOOT_HEIGHT = 38, 24, 10, 16
+_LINK_COLUMNS, _MOST_LINKED, _MOST_NAMED = 6, 7, 3
+"""Columns of a link; how many other faces are linked, and how many of them by more than their letter."""
 _COUNTED = ("todo", "again", "right")
 
 
@@ -55,22 +58,25 @@ class _FaceSheet:
         self._legend()
         row = _FIRST_LINE_ROW
         cells: dict[str, str] = {}
-        starts = []
-        heights = [_HEADER_HEIGHT, _LEGEND_HEIGHT]
+        blocks = [(0, _HEADER_HEIGHT + _LEGEND_HEIGHT)]
         for line, rows in self._lines():
-            starts.append(row)
             cells |= self._line(row, line, rows)
-            heights += [*rows.heights, _BOARD_HEIGHT]
+            blocks.append((row, sum(rows.heights) + _BOARD_HEIGHT))
             row += len(rows.heights) + 1
         sheet.set_row_pixels(row, _FOOT_HEIGHT)
         sheet.merged_text((row, 0, row, self.last + 1), "", self.foot)
         sheet.freeze_panes(_LEGEND_ROW, 0)
-        self.canvas.page(sheet, landscape=True, down=self._pages_down(sum(heights) + _FOOT_HEIGHT))
+        self._page(blocks)
         return cells
 
-    def _pages_down(self, height: int) -> int:
-        """A face that is not much taller than a landscape page is fitted to one; a taller one runs on."""
-        return 1 if height <= self.sizes["sheet_width"] else 0
+    def _page(self, blocks: list[tuple[int, int]]) -> None:
+        """A face that is not much taller than a page is fitted to one; a taller one runs on between its shelves."""
+        width = self.sizes["sheet_width"]
+        if sum(height for _, height in blocks) + _FOOT_HEIGHT <= width:
+            self.canvas.page(self.sheet, landscape=True, down=1)
+            return
+        breaks = page_breaks(blocks, page_height(width, landscape=True), _HEADER_HEIGHT)
+        self.canvas.page(self.sheet, landscape=True, breaks=breaks, repeat=(_HEADER_ROW, _HEADER_ROW))
 
     def _header(self) -> None:
         canvas, sheet, row = self.canvas, self.sheet, _HEADER_ROW
@@ -78,26 +84,35 @@ class _FaceSheet:
         title = canvas.style(bold=True, font_size=canvas.look.type_sizes["title"], indent=1, **paint)
         count = canvas.style(bold=True, align="center", **paint)
         button = {"bg_color": "notice", "font_color": "link_ink", "border_color": "heading"}
-        link = canvas.style(bold=True, align="center", underline=1, border=5, **button)
+        link = canvas.style(bold=True, align="center", underline=1, border=5, shrink=True, **button)
         sheet.set_row_pixels(row, _HEADER_HEIGHT)
-        third = self.columns // 4
-        links = [(canvas.words("faces.to_return"), cell_in(canvas.layout.sheet, 0, 1)), self._cover()]
-        faces = [one for one in canvas.program.faces if one != self.face][:7]
-        links = [
-            (canvas.words("faces.title", face=one), f"{quoted(canvas.face_sheet(one))}!$A$1") for one in faces
-        ] + links
-        wide = min(6, (self.columns - 2 * third) // len(links))
+        quarter = self.columns // 4
+        links = self._links()
+        wide = min(_LINK_COLUMNS, (self.columns - 2 * quarter) // len(links))
         edge = self.last + 1 - wide * len(links)
-        sheet.merged_text((row, 0, row, third), canvas.words("faces.title", face=self.face), title)
-        self._count((row, third + 1, row, edge - 1), count)
+        sheet.merged_text((row, 0, row, quarter), canvas.words("faces.title", face=self.face), title)
+        self._count((row, quarter + 1, row, edge - 1), count)
         for text, target in links:
             sheet.merge_range(row, edge, row, edge + wide - 1, "", link)
             canvas.link(sheet, row, edge, target, text, link)
             edge += wide
         sheet.write_blank(row, self.last + 1, None, title)
 
-    def _cover(self) -> tuple[str, str]:
-        return self.canvas.words("faces.to_cover"), cell_in(self.canvas.words("cover.sheet"), 0, 0)
+    def _links(self) -> list[tuple[str, str]]:
+        """The other faces (of very many, the one before and the one after), the Return sheet and the cover."""
+        canvas, faces = self.canvas, self.canvas.program.faces
+        here = faces.index(self.face)
+        others = [one for one in faces if one != self.face]
+        if len(others) > _MOST_LINKED:
+            others = [faces[number] for number in (here - 1, here + 1) if 0 <= number < len(faces)]
+        named = len(others) <= _MOST_NAMED
+        links = [
+            (canvas.words("faces.title", face=one) if named else one, f"{quoted(canvas.face_sheet(one))}!$A$1")
+            for one in others
+        ]
+        links.append((canvas.words("faces.to_return"), cell_in(canvas.layout.sheet, 0, 1)))
+        links.append(canvas.cover_link)
+        return links
 
     def _count(self, area: tuple[int, int, int, int], style: Format) -> None:
         """How many trays of this face are to do, to look at again, right: live."""

@@ -9,7 +9,7 @@ from xlsxwriter.format import Format
 
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.barcodes import Symbol, gtin_symbol, item_code_symbol
-from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
+from workbook_tools.field_book.canvas import INDENT, Canvas
 from workbook_tools.field_book.lettering import PairFit, fit, fit_pair
 from workbook_tools.field_book.paging import blocks_of, page_breaks, page_height
 from workbook_tools.program.model import Item, Position
@@ -125,9 +125,8 @@ class _ReferenceTable:
         link = canvas.style(bold=True, underline=1, font_color="link_ink", align="right")
         self._add(_TITLE_HEIGHT)
         sheet.text(TITLE_ROW, 1, title, large)
-        canvas.link(
-            sheet, TITLE_ROW, last, cell_in(canvas.words("cover.sheet"), 0, 0), canvas.words("cover.sheet"), link
-        )
+        cover, target = canvas.cover_link
+        canvas.link(sheet, TITLE_ROW, last, target, cover, link)
         if about:
             room = sum(self.widths.values())
             about_fit = fit(about, room, (12, 11, 10), 2)

@@ -15,10 +15,11 @@ _SLACK = 0.98
 """Spreadsheet programs round row heights up to what their screen or printer can show."""
 
 
-def page_height(sheet_width: int) -> int:
-    """Pixels of a sheet, printed upright and fitted to the page's width, that both A4 and Letter hold."""
+def page_height(sheet_width: int, *, landscape: bool = False) -> int:
+    """Pixels of a sheet, fitted to the page's width, that both A4 and Letter hold."""
     heights = []
-    for across, down in PAPER_INCHES.values():
+    for paper in PAPER_INCHES.values():
+        across, down = reversed(paper) if landscape else paper
         scale = min((across - 2 * LEFT_RIGHT) * _PX_AN_INCH / sheet_width, 1)
         heights.append((down - TOP - BOTTOM) * _PX_AN_INCH / scale)
     return int(min(heights) * _SLACK)

@@ -9,7 +9,7 @@ from workbook_tools.contract.writing import SheetWriter, validation, write_key_r
 from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
 from workbook_tools.field_book.eye import lead_the_eye
 from workbook_tools.field_book.layout import GROUP_ROW, HEADING_ROW, KEY_ROW, TITLE_ROW
-from workbook_tools.field_book.lettering import Fit, fit
+from workbook_tools.field_book.lettering import Fit, fit, width
 from workbook_tools.field_book.paging import blocks_of, page_breaks, page_height
 from workbook_tools.field_book.return_styles import ReturnStyles
 from workbook_tools.field_book.state import StateFormula
@@ -72,7 +72,7 @@ class _ReturnSheet:
         targets = (
             (canvas.words("return.to_visit"), visit_link(canvas)),
             (canvas.words("faces.title", face=canvas.program.faces[0]), self._first_face()),
-            (canvas.words("cover.sheet"), cell_in(canvas.words("cover.sheet"), 0, 0)),
+            canvas.cover_link,
         )
         for (first, end), (text, target) in zip(areas, targets, strict=True):
             if first != end:
@@ -137,7 +137,9 @@ class _ReturnSheet:
         return self.styles.answer(field, shrink=field.type in ("code", "integer"), quiet=True)
 
     def _item_text(self, item: Item) -> str:
-        return f"{item.item} · {item.item_code}"
+        """Name and item code, the code on a line of its own where the name leaves one."""
+        room = self.layout.positions.by_key["item"].width - INDENT
+        return f"{item.item}{chr(10) if width(item.item, _ITEM_SIZES[0]) <= room else ' · '}{item.item_code}"
 
     def _fit(self, text: str, column: str, taken: int, sizes: tuple[int, ...], bold: bool = False) -> Fit:
         room = self.layout.positions.by_key[column].width - taken

@@ -21,7 +21,7 @@ class ReturnStyles:
         paint = {"bg_color": "heading", "font_color": "heading_ink"}
         grid = {"border": 1, "border_color": "grid"}
         small = canvas.look.type_sizes["small"]
-        self.title = style(bold=True, font_size=canvas.look.type_sizes["title"])
+        self.title = style(bold=True, indent=1, font_size=canvas.look.type_sizes["title"])
         button = {"bg_color": "notice", "font_color": "link_ink", "border_color": "paper"}
         self.title_link = style(bold=True, underline=1, align="center", border=5, **button)
         self.count = style(bold=True, align="center")

@@ -26,7 +26,7 @@ _WORDS_SHARE = Fraction(45, 100)
 _MOST_LABEL_LINES = 2
 _MOST_WORDS_HEIGHT = {True: 72, False: 96}
 """Pixels of height that name and details may take before they get smaller: beside the goods, and under them."""
-_WORD_SIZES = ((12, 10), (11, 10), (11, 9), (10, 9), (9, 8), (8, 8))
+_WORD_SIZES = ((11, 10), (11, 9), (10, 9), (9, 8), (8, 8))
 """Points of an item's name and of its details."""
 _LABEL_SIZES = (12, 11, 10, 9, 8)
 
