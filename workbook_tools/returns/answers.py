@@ -12,15 +12,20 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import Block
 from workbook_tools.contract.names import a1
 from workbook_tools.contract.schema import table_dtypes
+from workbook_tools.program.asked import Asked
 from workbook_tools.returns.read import FORM, ReadReturn
 
-RETURN, KEY, BROKEN = "return", "key", "broken"
-"""Columns every table has beside the block's own: the file's number, the row's key, its broken fields (`;a;b;`)."""
+RETURN, KEY, BROKEN, SETTLED = "return", "key", "broken", "settled"
+"""Columns beside the block's own: the file's number, the row's key, its broken fields (`;a;b;`); of a visit, the
+questions that its book did not ask (`;a;b;`)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """One return that belongs to a store of the program: which file, store, visit and revision it is."""
+    """One return that belongs to a store of the program: which file, store, visit and revision it is.
+
+    `asked` is what its book asks for, None when that is everything.
+    """
 
     number: int
     file: str
@@ -28,6 +33,11 @@ class Source:
     visit: int
     revision: int
     read: ReadReturn
+    asked: Asked | None = None
+
+    def holds(self, block: str, key: str) -> bool:
+        """True for a row of a keyed block, or a question of the visit, that the book asks for."""
+        return self.asked is None or key in self.asked.keys(block)
 
 
 class Answers:
@@ -44,15 +54,17 @@ class Answers:
         self._row_numbers: dict[tuple[int, str], dict[str, int]] = {}
 
     def _visits(self, block: Block) -> pl.DataFrame:
-        columns: dict[str, list[object]] = {RETURN: [], BROKEN: [], **{f.key: [] for f in block.fields}}
+        columns: dict[str, list[object]] = {RETURN: [], BROKEN: [], SETTLED: [], **{f.key: [] for f in block.fields}}
         for number, source in self.sources.items():
             read = source.read.blocks.get(block.key)
             told = dict(zip(read.keys, read.values[block.value_column], strict=True)) if read else {}
             columns[RETURN].append(number)
             columns[BROKEN].append(broken_mark(key for key, _ in read.broken) if read else "")
+            columns[SETTLED].append(broken_mark(f.key for f in block.fields if not source.holds(block.key, f.key)))
             for field in block.fields:
                 columns[field.key].append(told.get(field.key))
-        return pl.DataFrame(columns, schema={RETURN: pl.UInt32, BROKEN: pl.String, **table_dtypes(block.fields)})
+        schema = {RETURN: pl.UInt32, BROKEN: pl.String, SETTLED: pl.String, **table_dtypes(block.fields)}
+        return pl.DataFrame(columns, schema=schema)
 
     def _rows(self, block: Block) -> pl.DataFrame:
         fields = [field for field in block.fields if field.source != "formula"]
@@ -72,7 +84,17 @@ class Answers:
             for field in fields:
                 columns[field.key] += read.values.get(field.key) or [None] * len(read.keys)
         schema = {RETURN: pl.UInt32, KEY: pl.String, BROKEN: pl.String, **table_dtypes(fields)}
-        return pl.DataFrame(columns, schema=schema)
+        return self._only_asked(block, pl.DataFrame(columns, schema=schema))
+
+    def _only_asked(self, block: Block, table: pl.DataFrame) -> pl.DataFrame:
+        """Without rows that a book does not ask for: nobody can say what is meant by them."""
+        partial = {number: source.asked.keys(block.key) for number, source in self.sources.items() if source.asked}
+        if not partial:
+            return table
+        asked = [(number, key) for number, keys in partial.items() for key in keys]
+        held = pl.DataFrame(asked, schema={RETURN: pl.UInt32, KEY: pl.String}, orient="row")
+        whole = table.filter(~pl.col(RETURN).is_in(list(partial)))
+        return pl.concat([whole, table.join(held, on=[RETURN, KEY], how="semi", maintain_order="left")])
 
     def finding(self, rule: str, number: int, block: str, key: str, field: str, /, **fields: object) -> Finding:
         """A finding at a cell of a return: of a fixed block, `key` and `field` are both the question's key."""
@@ -114,6 +136,11 @@ def broken_mark(fields: Iterable[str]) -> str:
 def is_broken(field: str) -> pl.Expr:
     """True where the cell of a field holds something that cannot be used."""
     return pl.col(BROKEN).str.contains(f";{field};", literal=True)
+
+
+def is_settled(question: str) -> pl.Expr:
+    """True where the book of a visit did not ask a question."""
+    return pl.col(SETTLED).str.contains(f";{question};", literal=True)
 
 
 def map_column(table: pl.DataFrame, column: str, mapping: Mapping[str, str]) -> pl.DataFrame:

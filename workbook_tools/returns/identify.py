@@ -51,7 +51,8 @@ class Identifier:
             if said and said != book.store and self.repairs.store(said) != book.store:
                 about = {"value": said, "what": "store", "expected": book.store}
                 return self._finding("identity_differs", file, **about)
-        return Source(number, file, book.store, book.visit, book.revision, read)
+        asked = self.register.asked.get(book.token)
+        return Source(number, file, book.store, book.visit, book.revision, read, asked)
 
     def _finding(self, rule: str, file: str, *, value: object = "", **fields: object) -> Finding:
         return Finding(

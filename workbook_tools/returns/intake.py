@@ -139,8 +139,8 @@ def _order(results: list[FileResult], answers: list[Answers], reads: Sequence[Re
     for table in answers:
         for row in table.tables["visit"].iter_rows(named=True):
             result, read = results[row[RETURN]], reads[row[RETURN]]
-            about = {"told": read.told, "saved": read.saved, "received": result.received, "file": result.file}
-            result.order = order_of(row, **about)
+            about = {"saved": read.saved, "received": result.received, "file": result.file}
+            result.order = order_of(row, told=read.told, correction=read.correction, **about)
             if not read.told:
                 result.findings = [_about(result, "blank_return")]
             elif late := _late(result, row["visit_date"]):

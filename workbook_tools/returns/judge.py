@@ -47,13 +47,17 @@ class FileResult:
         return f"{self.reason.problem(words)} {self.reason.todo(words)}" if self.reason else ""
 
 
-def order_of(visit: Mapping[str, object], *, told: int, saved: str, received: str, file: str) -> tuple[object, ...]:
+def order_of(
+    visit: Mapping[str, object], *, told: int, correction: int, saved: str, received: str, file: str
+) -> tuple[object, ...]:
     """Sorts the returns of one visit from the earliest to the one that stands: by visit date and time out, then by
     saved and received time. A return in which nothing is filled in never takes the place of one that tells something.
+    A corrected return (`correction` 1, 2, …) comes after those it corrects, whatever its date: that may have been wrong.
     """
     date, out = visit.get("visit_date"), visit.get("time_out")
     return (
         told > 0,
+        correction,
         date if isinstance(date, dt.date) else dt.date.min,
         out if isinstance(out, dt.time) else dt.time.min,
         saved,

@@ -62,6 +62,12 @@ class ReadReturn:
         """The language the book was issued in."""
         return str(self.identity.get("language", ""))
 
+    @property
+    def correction(self) -> int:
+        """How many returns of its visit were sent back before it: 0 in a book as it was issued."""
+        number = self.identity.get("correction")
+        return number if isinstance(number, int) else 0
+
 
 def read_return(data: bytes, origin: str) -> ReadReturn:
     """Guard and read one file. Whatever it holds, this returns: a refusal is part of the result."""

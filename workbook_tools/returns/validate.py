@@ -13,7 +13,7 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import Block, Field
 from workbook_tools.contract.schema import block_schema, failures
 from workbook_tools.program.model import Program
-from workbook_tools.returns.answers import BROKEN, KEY, RETURN, Answers, is_broken, map_column
+from workbook_tools.returns.answers import BROKEN, KEY, RETURN, SETTLED, Answers, is_broken, map_column
 from workbook_tools.returns.repair import Repairs
 
 CODE_FIELDS = ("tag_code", "other_item")
@@ -160,7 +160,8 @@ def _lost_rows(answers: Answers, program: Program) -> Iterator[tuple[int, Findin
     yield from _unknown_other_items(answers, program)
     issued = {"positions": {p.key for p in program.walk}, "parts": {p.part for p in program.parts}}
     for number, source in answers.sources.items():
-        for block, keys in issued.items():
+        for block, every in issued.items():
+            keys = {key for key in every if source.holds(block, key)}
             read = source.read.blocks.get(block)
             if read is None:
                 if keys:
@@ -206,7 +207,7 @@ def _visits(answers: Answers, program: Program) -> Iterator[tuple[int, Finding]]
                 value = _hour(row[field]) if isinstance(row[field], dt.time) else row[field]
                 yield number, answers.finding(rule, number, "visit", field, field, value=value, **fields)
         for field in ("visit_date", "built"):
-            if row[field] is None and f";{field};" not in row[BROKEN]:
+            if row[field] is None and f";{field};" not in row[BROKEN] + row[SETTLED]:
                 yield number, answers.finding("required", number, "visit", field, field)
 
 

@@ -9,13 +9,16 @@ import polars as pl
 
 from workbook_tools.contract.load import default_contract
 from workbook_tools.program.model import Program
-from workbook_tools.returns.answers import KEY, is_broken
+from workbook_tools.returns.answers import KEY, is_broken, is_settled
 
 NO_LABEL = "no label"
 OTHER_ITEM = "other item"
 TAG_NOT_ON_TRAY = ("asked store", "store cannot print", "no tag")
 TOLD_FIELDS = ("label", "tag", "product")
 """What a position that is not "as planned" has to tell."""
+
+QUESTION_OF = {"photo_missing": "photo", "not_built": "built", "place_changed": "place"}
+"""The question of the visit whose answer raises a flag about the visit as a whole."""
 
 FLAG_SCHEMA = {
     "return": pl.UInt32,
@@ -186,7 +189,8 @@ def visit_flags(visits: pl.DataFrame, program: Program) -> pl.DataFrame:
     settings = program.settings
     built = pl.col("built").ne_missing("no")
     asked = settings.photos != "none"
-    no_photo = visits.filter(built & pl.col("photo").ne_missing("yes") & ~is_broken("photo") & pl.lit(asked))
+    wanted = built & ~is_broken("photo") & ~is_settled("photo") & pl.lit(asked)
+    no_photo = visits.filter(wanted & pl.col("photo").ne_missing("yes"))
     not_built = visits.filter(pl.col("built").is_in(("no", "partly")))
     elsewhere = visits.filter(built & (pl.col("place") == "elsewhere"))
     return pl.concat(

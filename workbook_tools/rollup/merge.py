@@ -11,10 +11,10 @@ import polars as pl
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.load import default_contract
 from workbook_tools.program.model import Program
-from workbook_tools.returns.answers import KEY
+from workbook_tools.returns.answers import BROKEN, KEY, is_settled
 from workbook_tools.returns.intake import STANDING, Intake
 from workbook_tools.returns.judge import FileResult
-from workbook_tools.rollup.flags import flag_returns, owners
+from workbook_tools.rollup.flags import QUESTION_OF, flag_returns, owners
 
 _PLACE = ("store", "visit_number", "order", "standing", "visit_date", "file")
 
@@ -39,9 +39,11 @@ def merge(intake: Intake, as_of: dt.date) -> Facts:
     places = intake.tables["visit"].select("return", *_PLACE)
     flags, positions = _by_revision(intake)
     flags = _with_since(flags.join(places, on="return", how="inner"))
-    last = _last_reported(positions)
-    last_parts = _last_reported(intake.tables["parts"])
-    open_flags = _open(flags, pl.concat([last.select("return", KEY), last_parts.select("return", KEY)]), intake)
+    last = _last_reported("positions", positions)
+    last_parts = _last_reported("parts", intake.tables["parts"])
+    last_asked = _last_asked(intake.tables["visit"])
+    held = pl.concat([last.select("return", KEY), last_parts.select("return", KEY), last_asked])
+    open_flags = _open(flags, held, intake)
     findings = tuple(intake.findings)
     status = _status(intake, open_flags, last, as_of)
     return Facts(intake.program, as_of, status, open_flags, _for_readers(last), findings, intake.results)
@@ -70,10 +72,27 @@ def _with_since(flags: pl.DataFrame) -> pl.DataFrame:
     return flags.join(runs, on=["return", "position", "kind"], how="left", maintain_order="left")
 
 
-def _last_reported(rows: pl.DataFrame) -> pl.DataFrame:
-    """The rows of standing returns; of several visits of a store, the last one that holds the row's key."""
-    standing = rows.filter("standing").sort("visit_number", maintain_order=True)
-    return standing.unique(["store", KEY], keep="last", maintain_order=True)
+def _last_reported(block: str, rows: pl.DataFrame) -> pl.DataFrame:
+    """The rows of standing returns; of several visits of a store, the last one that tells something in the row.
+
+    A row left blank reports nothing, so what was reported before stands; it counts where nothing was.
+    """
+    answers = [field.key for field in default_contract().field_book.block(block).open_fields]
+    told = pl.any_horizontal(pl.col(answers).is_not_null()) | (pl.col(BROKEN) != "")
+    standing = rows.filter("standing").with_columns(told.alias("_told")).with_row_index("_row")
+    last = standing.sort("_told", "visit_number", "_row").unique(["store", KEY], keep="last")
+    return last.sort("visit_number", "_row").drop("_told", "_row")
+
+
+def _last_asked(visits: pl.DataFrame) -> pl.DataFrame:
+    """For each question with a flag of its own, the standing return of each store that was the last to be asked it."""
+    ordered = visits.filter("standing").sort("visit_number", maintain_order=True)
+    asked = []
+    for question in dict.fromkeys(QUESTION_OF.values()):
+        held = ordered.filter(~is_settled(question) | pl.col(question).is_not_null())
+        last = held.unique("store", keep="last", maintain_order=True)
+        asked.append(last.select("return", pl.lit(question).alias(KEY)))
+    return pl.concat(asked)
 
 
 def _for_readers(positions: pl.DataFrame) -> pl.DataFrame:
@@ -96,16 +115,14 @@ def _for_readers(positions: pl.DataFrame) -> pl.DataFrame:
 def _open(flags: pl.DataFrame, last: pl.DataFrame, intake: Intake) -> pl.DataFrame:
     """The flags that stand, in the order of stores, the walk and the kinds, in the contract's columns.
 
-    `last` names the (return, key) in which each position and part was last reported.
+    `last` names the (return, key) in which each position, part and question of the visit was last reported.
     """
     columns = default_contract().tables["flags"]
     kinds = list(default_contract().flag_owners)
-    standing = flags.filter("standing")
-    newest = standing.group_by("store").agg(pl.col("visit_number").max().alias("newest"))
-    kept = last.select("return", pl.col(KEY).alias("position"), pl.lit(True).alias("last"))
-    standing = standing.join(kept, on=["return", "position"], how="left").join(newest, on="store")
-    whole = (pl.col("position") == "") & (pl.col("visit_number") == pl.col("newest"))
-    standing = standing.filter(pl.col("last").is_not_null() | whole)
+    question = pl.col("kind").replace_strict(QUESTION_OF, default="", return_dtype=pl.String)
+    about = pl.when(pl.col("position") == "").then(question).otherwise("position")
+    standing = flags.filter("standing").with_columns(about.alias(KEY))
+    standing = standing.join(last, on=["return", KEY], how="semi", maintain_order="left")
     walk = {position.key: number for number, position in enumerate(intake.program.walk)}
     stores = {store.store: number for number, store in enumerate(intake.program.stores)}
     ordered = standing.with_columns(
@@ -121,12 +138,14 @@ def _status(intake: Intake, flags: pl.DataFrame, last: pl.DataFrame, as_of: dt.d
     open_by_store = {store: table for (store,), table in flags.group_by("store")}
     right = dict(last.filter("right").group_by("store").len().iter_rows())
     newest = _newest_results(intake)
+    uncertain = _uncertain(intake, flags, last)
     dates = dict(intake.tables["visit"].filter("standing").select("return", "visit_date").iter_rows())
     rows = []
     for store in program.stores:
         result = newest.get(store.store)
         owners_open = open_by_store[store.store]["who"].to_list() if store.store in open_by_store else []
-        state = state_of(result.outcome if result else "", owners_open)
+        outcome = "to correct" if store.store in uncertain else result.outcome if result else ""
+        state = state_of(outcome, owners_open)
         overdue = state != "done" and as_of > program.settings.due
         rows.append(
             (
@@ -144,6 +163,15 @@ def _status(intake: Intake, flags: pl.DataFrame, last: pl.DataFrame, as_of: dt.d
             )
         )
     return pl.DataFrame(rows, schema=_STATUS_SCHEMA, orient="row")
+
+
+def _uncertain(intake: Intake, flags: pl.DataFrame, last: pl.DataFrame) -> set[str]:
+    """Stores of which an earlier visit's return is to be corrected, and some position is neither right nor flagged."""
+    walk = [position.key for position in intake.program.walk]
+    known = pl.concat([last.filter("right").select("store", KEY), flags.select("store", pl.col("position").alias(KEY))])
+    counts = dict(known.filter(pl.col(KEY).is_in(walk)).unique().group_by("store").len().iter_rows())
+    to_correct = {one.store for one in intake.results if one.store and one.outcome == "to correct"}
+    return {store for store in to_correct if counts.get(store, 0) < len(walk)}
 
 
 def _newest_results(intake: Intake) -> dict[str, FileResult]:
