@@ -34,6 +34,9 @@ TEXT_FORMAT = "@"
 _ILLEGAL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]|[\ud800-\udfff]")
 _NUMBER_FORMATS = {"date": "d mmm yyyy", "time": "h:mm", "code": TEXT_FORMAT, "gtin": TEXT_FORMAT, "text": TEXT_FORMAT}
 
+_NEVER_WARNS = frozenset(f"write_{kind}" for kind in ("string", "number", "blank", "boolean", "datetime", "formula"))
+"""What is called for every cell, and tells of a refusal by its return code only: watching for warnings takes longer."""
+
 
 @contextmanager
 def _no_refusals(place: str) -> Iterator[None]:
@@ -57,15 +60,20 @@ class SheetWriter:
         self._worksheet = worksheet
 
     def __getattr__(self, name: str) -> Callable[..., Any]:
+        """The checked method, made once."""
         method = getattr(self._worksheet, name)
 
         def call(*args: Any, **options: Any) -> Any:
-            with _no_refusals(f"{self.name}: {name}"):
+            if name in _NEVER_WARNS:
                 result = method(*args, **options)
+            else:
+                with _no_refusals(f"{self.name}: {name}"):
+                    result = method(*args, **options)
             if isinstance(result, int) and result < 0:
                 raise BuildError(f"{self.name}: {name}{args!r} was refused ({result})")
             return result
 
+        setattr(self, name, call)
         return call
 
     def text(self, row: int, column: int, text: str, cell_format: Format | None = None) -> None:
