@@ -33,7 +33,7 @@ class StateFormula:
         """The formula of a position's state cell; its result in a blank book is the words for "to do"."""
         cell = self._cells(position)
         bad = self._bad(cell, position.units)
-        yes, other = f"{cell['as_planned']}={self._choice('yes_no', 'yes')}", self._is_other(cell)
+        yes, other = self._is_yes(cell), self._is_other(cell)
         any_bad = f"OR({','.join(bad.values())})"
         reasons = self._named(bad)
         untold = {kind: f'{cell[field]}=""' for kind, field in _TOLD.items()}
@@ -53,6 +53,9 @@ class StateFormula:
     def _cells(self, position: Position) -> dict[str, str]:
         return {key: self.layout.position_cell(position, key) for key in self.layout.positions.columns}
 
+    def _is_yes(self, cell: dict[str, str]) -> str:
+        return f"{cell['as_planned']}={self._choice('yes_no', 'yes')}"
+
     def _is_other(self, cell: dict[str, str]) -> str:
         return f"{cell['product']}={self._choice('product', 'other item')}"
 
@@ -62,11 +65,12 @@ class StateFormula:
         due_brand = f'IF({other},IFERROR(INDEX({brands},{self._row_of_other(cell)}),""),{cell["brand"]})'
         due_code = f'IF({other},TRIM({cell["other_item"]}),{cell["item_code"]}&"")'
         label, tag, product = cell["label"], cell["tag"], cell["product"]
+        told_label = f'IF(AND({label}="",{self._is_yes(cell)}),{cell["brand"]},{label})'
         no_label = self._choice("label", "no label")
         typed = f"TRIM({cell['tag_code']})"
         wrong_code = f'AND({typed}<>"",{due_code}<>"",NOT(EXACT({typed},{due_code})))'
         return {
-            "label": f'OR({label}={no_label},AND({label}<>"",{due_brand}<>"",{label}<>{due_brand}))',
+            "label": f'OR({label}={no_label},AND({told_label}<>"",{due_brand}<>"",{told_label}<>{due_brand}))',
             "tag": f"OR({self._no_tag(tag)},{wrong_code})",
             "item": f"OR({self._is_short(cell, planned)}"
             f'AND({product}<>"",{product}<>{self._choice("product", "set")}))',
@@ -80,10 +84,7 @@ class StateFormula:
         if not planned:
             return ""
         product, units = cell["product"], cell["units"]
-        full = (
-            f"OR({product}={self._choice('product', 'set')},"
-            f'AND({product}="",{cell["as_planned"]}={self._choice("yes_no", "yes")}))'
-        )
+        full = f'OR({product}={self._choice("product", "set")},AND({product}="",{self._is_yes(cell)}))'
         return f'AND({units}<>"",{units}<{planned},{full}),'
 
     def _row_of_other(self, cell: dict[str, str]) -> str:
