@@ -90,6 +90,8 @@ def _write_lists(canvas: Canvas) -> None:
     style = canvas.book.format(num_format=TEXT_FORMAT)
     program, lists = canvas.program, canvas.lists
     for choices in canvas.contract.choices.values():
+        if choices.source == "stores" and not canvas.shared:
+            continue  # a store is picked in a shared book only; ten thousand of them would weigh down every other
         shown = [canvas.words.choice(choices.key, key) for key in choices.options(program.sources)]
         lists.add(choices.key, shown, style)
     lists.add("item_codes", [item.item_code for item in program.items], style)
