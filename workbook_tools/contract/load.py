@@ -229,13 +229,19 @@ def _place(file: str, kind: str, table: object) -> str:
 
 def _shaped(file: str, place: str, table: Mapping[str, Any], kind: type) -> None:
     """Refuse names that `kind` does not have, and values of another type than it declares."""
-    hints = get_type_hints(kind)
+    hints = _hints(kind)
     _known_names(file, place, table, [one.name for one in fields(kind) if one.init])
     for name, value in table.items():
         wanted = _toml_type(hints[name])
         fits = isinstance(value, int | float if wanted is float else wanted)
         if not fits or (isinstance(value, bool) and wanted is not bool):
             raise DefinitionError(f"{file}, {place}, {name}: {value!r} is not {_CALLED[wanted]}")
+
+
+@lru_cache(maxsize=16)
+def _hints(kind: type) -> dict[str, Any]:
+    """The declared types of a class; working them out takes longer than reading all definitions."""
+    return get_type_hints(kind)
 
 
 def _toml_type(hint: Any) -> type:

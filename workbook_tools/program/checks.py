@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
-import polars as pl
-
 from workbook_tools.contract.findings import Finding, Phrase, limits, shown
+from workbook_tools.contract.limits import limit_of
 from workbook_tools.contract.model import KEY_COLUMN, Contract, Field
-from workbook_tools.contract.schema import block_schema, failures, table_dtypes
 from workbook_tools.contract.sheets import RawCell
 from workbook_tools.contract.tables import BlockReader, Row, Table, did_you_mean
 from workbook_tools.contract.words import languages
@@ -96,18 +94,15 @@ def _required(checker: TableChecker) -> Iterator[Finding]:
 
 
 def _allowed(checker: TableChecker) -> Iterator[Finding]:
-    """Choices, bounds, patterns and lengths, by the schema that the contract gives."""
-    block, rows = checker.table.block, checker.table.rows
+    """Choices, bounds, patterns and lengths, as the contract gives them."""
     sources = {"languages": languages()}
-    records = [{key: _as_column(value) for key, value in row.values.items()} for row in rows]
-    table = pl.DataFrame(records, schema=table_dtypes(block.fields))
-    for failure in failures(block_schema(checker.contract, block, sources), table):
-        field = block.by_key[failure.column]
-        yield checker.at(failure.rule, rows[failure.row], field.key, **limits(checker.contract, field, sources))
-
-
-def _as_column(value: object) -> object:
-    return list(value) if isinstance(value, tuple) else value
+    judges = [(field, limit_of(checker.contract, field, sources)) for field in checker.table.block.fields]
+    limited = [(field, judge) for field, judge in judges if judge]
+    for row in checker.table.rows:
+        for field, judge in limited:
+            if field.key in row.values:
+                for rule in judge(row.values[field.key]):
+                    yield checker.at(rule, row, field.key, **limits(checker.contract, field, sources))
 
 
 def _unique(checker: TableChecker) -> Iterator[Finding]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from string import ascii_uppercase
 from typing import Any
 
 from workbook_tools.contract.findings import Finding, must_mend
@@ -83,8 +84,7 @@ def check_setup(data: bytes, folder: ProgramFolder) -> Setup:
     findings += [one for table in tables.values() for one in table.findings]
     findings += checks.check_tables(contract, file, tables)
     findings += checks.check_pictures(contract, file, tables, folder)
-    sheets = list(dict.fromkeys(block.sheet for block in raw))
-    findings.sort(key=lambda one: _place(one, sheets))
+    findings.sort(key=_by_place([block.sheet for block in raw]))
     program = None if must_mend(findings) else build_program(tables, folder)
     return Setup(tables, tuple(findings), program)
 
@@ -94,15 +94,18 @@ def build_program(tables: Mapping[str, Table], folder: ProgramFolder) -> model.P
     settings: dict[str, Any] = {}
     for row in tables["program"].rows:
         settings |= row.values
-    made = {key: tuple(_made(kind, row.values) for row in tables[key].rows) for key, kind in MODELS.items()}
+    made = {key: tuple(_made(kind, [row.values for row in tables[key].rows])) for key, kind in MODELS.items()}
     named = sorted({one.picture for key in ("items", "steps") for one in made[key] if one.picture})
     pictures = {name: sha256((folder.images / name).read_bytes()) for name in named}
-    return model.Program(settings=_made(model.Settings, settings), pictures=pictures, **made)
+    (settled,) = _made(model.Settings, [settings])
+    return model.Program(settings=settled, pictures=pictures, **made)
 
 
-def _made(kind: type[Any], values: Mapping[str, object]) -> Any:
+def _made(kind: type[Any], rows: Iterable[Mapping[str, object]]) -> Iterator[Any]:
+    """A `kind` for each row, from those of its values that the model has."""
     known = {one.name for one in dataclasses.fields(kind)}
-    return kind(**{key: value for key, value in values.items() if key in known})
+    for values in rows:
+        yield kind(**{key: value for key, value in values.items() if key in known})
 
 
 def _blocks_there(contract: Contract, file: str, raw: list[RawBlock]) -> Iterator[Finding]:
@@ -152,8 +155,12 @@ def _with_gtins(items: Table) -> Table:
     return dataclasses.replace(items, rows=tuple(rows))
 
 
-def _place(finding: Finding, sheets: list[str]) -> tuple[int, int, str]:
+def _by_place(sheets: Iterable[str]) -> Callable[[Finding], tuple[int, int, str]]:
     """Sorts findings as a person goes through the workbook: sheets that are missing first, then row by row."""
-    digits = "".join(filter(str.isdigit, finding.cell))
-    order = sheets.index(finding.sheet) if finding.sheet in sheets else -1
-    return (order, int(digits or 0), finding.cell)
+    order = {sheet: number for number, sheet in enumerate(dict.fromkeys(sheets))}
+
+    def place(finding: Finding) -> tuple[int, int, str]:
+        row = finding.cell.lstrip(ascii_uppercase)
+        return (order.get(finding.sheet, -1), int(row or 0), finding.cell)
+
+    return place
