@@ -10,6 +10,7 @@ import polars as pl
 
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.load import default_contract
+from workbook_tools.folder import sha256
 from workbook_tools.program.model import Program
 from workbook_tools.returns.answers import BROKEN, KEY, is_settled
 from workbook_tools.returns.intake import STANDING, Intake
@@ -17,12 +18,16 @@ from workbook_tools.returns.judge import FileResult
 from workbook_tools.rollup.flags import QUESTION_OF, flag_returns, owners
 
 _PLACE = ("store", "visit_number", "order", "standing", "visit_date", "file")
+_TOLD = ("label_told", "product_told", "other_item", "due_brand", "planned_code")
+_VISIT = ("store", "visit", "merchandiser", "visit_date", "time_in", "time_out", "built", "place", "file")
 
 
 @dataclass(frozen=True)
 class Facts:
     """What the roll-up says, in keys. `status` has a row a store, `flags` a row an open flag, both in the
-    contract's columns; `positions` a row for every position as last reported.
+    contract's columns; `positions` a row for every position as last reported; `trays` the same rows in the same order
+    with what was told of each, where "as planned" stands for label and product (null: not told); `visits` a row for
+    every standing return. `identity` is the same for all merges of one program and of no other.
     """
 
     program: Program
@@ -32,6 +37,9 @@ class Facts:
     positions: pl.DataFrame
     findings: tuple[Finding, ...]
     results: tuple[FileResult, ...]
+    trays: pl.DataFrame
+    visits: pl.DataFrame
+    identity: str = ""
 
 
 def merge(intake: Intake, as_of: dt.date) -> Facts:
@@ -46,7 +54,30 @@ def merge(intake: Intake, as_of: dt.date) -> Facts:
     open_flags = _open(flags, held, intake)
     findings = tuple(intake.findings)
     status = _status(intake, open_flags, last, as_of)
-    return Facts(intake.program, as_of, status, open_flags, _for_readers(last), findings, intake.results)
+    return Facts(
+        intake.program,
+        as_of,
+        status,
+        open_flags,
+        _for_readers(last),
+        findings,
+        intake.results,
+        last.select("store", pl.col(KEY).alias("position"), *_TOLD),
+        _standing_visits(intake.tables["visit"]),
+        _identity(intake),
+    )
+
+
+def _standing_visits(visits: pl.DataFrame) -> pl.DataFrame:
+    """The standing returns, by store and visit: who was there and when, and what became of the display."""
+    standing = visits.filter("standing").rename({"visit_number": "visit"})
+    return standing.select(*_VISIT).sort("store", "visit", maintain_order=True)
+
+
+def _identity(intake: Intake) -> str:
+    """Names the program by the first book ever issued of it: the register is only ever added to."""
+    first = intake.register.books[0].token if intake.register.books else ""
+    return sha256(f"roll-up {first}".encode())[:32]
 
 
 def _by_revision(intake: Intake) -> tuple[pl.DataFrame, pl.DataFrame]:

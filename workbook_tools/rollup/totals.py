@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import polars as pl
@@ -19,11 +19,17 @@ class Totals:
     stores: int
     states: dict[str, int]
     overdue: int
+    built: int
     positions: int
     right: int
     kinds: dict[str, int]
     files: int
     outcomes: dict[str, int]
+
+    @property
+    def back(self) -> int:
+        """Stores of which a return stands."""
+        return self.stores - self.states["not back"]
 
     @property
     def open_flags(self) -> int:
@@ -43,16 +49,12 @@ class Totals:
             "open": self.open_flags,
         }
 
-    def lines(self) -> Iterator[tuple[str, int, int | None]]:
-        """(words key, count, out of how many or None), in the order of the first sheet."""
-        yield "rollup.stores", self.stores, None
-        yield from ((f"states.{state}", count, self.stores) for state, count in self.states.items())
-        yield "rollup.overdue", self.overdue, self.stores
-        yield "rollup.right", self.right, self.positions
-        yield "rollup.open_flags", self.open_flags, None
-        yield from ((f"flags.{kind}", count, None) for kind, count in self.kinds.items())
-        yield "rollup.files", self.files, None
-        yield from ((f"outcomes.{outcome}", count, self.files) for outcome, count in self.outcomes.items())
+    @property
+    def history(self) -> dict[str, int]:
+        """What a merge adds to history.csv, by its columns."""
+        states = {state.replace(" ", "_"): count for state, count in self.states.items()}
+        whole = {"stores": self.stores, "overdue": self.overdue, "built": self.built, "files": self.files}
+        return {**states, **whole, "positions": self.positions, "right": self.right, "open_flags": self.open_flags}
 
 
 def totals(facts: Facts) -> Totals:
@@ -65,9 +67,20 @@ def totals(facts: Facts) -> Totals:
         stores=facts.status.height,
         states={state: states[state] for state in contract.states},
         overdue=facts.status.filter(pl.col("overdue") == "yes").height,
+        built=len(built_stores(facts)),
         positions=int(facts.status["positions"].sum()),
         right=int(facts.status["right"].sum()),
         kinds={kind: kinds[kind] for kind in contract.flag_owners},
         files=len(facts.results),
         outcomes={outcome: outcomes[outcome] for outcome in contract.outcomes},
     )
+
+
+def built_stores(facts: Facts) -> dict[str, dt.date | None]:
+    """The stores whose display stands, wholly or partly, as last reported, with the date of their first visit."""
+    told = facts.visits.filter(pl.col("built").is_not_null()).group_by("store", maintain_order=True)
+    last = told.agg(pl.col("built").last(), pl.col("visit_date").min())
+    standing = last.filter(
+        pl.col("built").is_in(("yes", "partly")) & pl.col("store").is_in(facts.status["store"].implode())
+    )
+    return dict(standing.select("store", "visit_date").iter_rows())

@@ -1,19 +1,25 @@
-"""Writing the roll-up: merge what was taken in, then the workbook and the plain tables beside it."""
+"""Writing the roll-up: merge what was taken in, carry the office's notes over, write the workbook and the tables."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from workbook_tools.contract.words import Words, words_for
 from workbook_tools.folder import ProgramFolder, write_bytes_whole
 from workbook_tools.returns.intake import Intake, count_outcomes
+from workbook_tools.rollup.history import HistoryRow, history_bytes, read_history, with_today
 from workbook_tools.rollup.merge import Facts, merge
+from workbook_tools.rollup.notes import Kept, carry_over, join_notes
+from workbook_tools.rollup.notes_read import kept_notes
 from workbook_tools.rollup.tables import write_tables
 from workbook_tools.rollup.totals import totals
-from workbook_tools.rollup.workbook import rollup_workbook
+from workbook_tools.rollup.workbook import Told, rollup_workbook
+
+MOST_TRIES = 3
+"""How often the notes are read again when somebody saves the roll-up while the next one is being written."""
 
 
 @dataclass(frozen=True)
@@ -44,15 +50,41 @@ class Written:
         }
 
 
-def write_rollup(folder: ProgramFolder, intake: Intake, as_of: dt.date) -> Written:
-    """Merge and write everything under rollup/, in the program's language; the workbook is written last.
+def write_rollup(folder: ProgramFolder, intake: Intake, as_of: dt.date, copies: Sequence[Path] = ()) -> Written:
+    """Merge and write everything under rollup/, in the program's language.
 
-    Raises FolderError when a file cannot be written, for example because it is open in another program.
+    The notes of the roll-up that lies there are carried over, joined with those of other people's `copies` of it.
+    Raises FolderError when one of them is open elsewhere or cannot be read, is of another program, or a file cannot
+    be written; the roll-up that lies there is then left as it is, and so are the tables unless writing itself failed.
     """
     facts = merge(intake, as_of)
     words = words_for(facts.program.settings.language)
-    workbook = rollup_workbook(facts, words)
-    write_tables(folder.rollup, facts, words)
-    path = folder.rollup / "rollup.xlsx"
+    path, past = folder.rollup / "rollup.xlsx", folder.rollup / "history.csv"
+    today = HistoryRow(as_of, totals(facts).history)
+    history = with_today(read_history(past, words), today)
+    for _ in range(MOST_TRIES):
+        seen = _stamp(path)
+        notes = carry_over(_all_notes([path, *copies], facts.identity, words), facts.flags, as_of)
+        workbook = rollup_workbook(facts, Told(notes, history), words)
+        if _stamp(path) == seen:
+            break
     write_bytes_whole(path, workbook, words)
+    write_tables(folder.rollup, facts, words)
+    write_bytes_whole(past, history_bytes(history), words)
     return Written(path, facts)
+
+
+def _all_notes(paths: Sequence[Path], identity: str, words: Words) -> Kept:
+    kept = Kept()
+    for path in paths:
+        kept = join_notes(kept, kept_notes(path, identity, words))
+    return kept
+
+
+def _stamp(path: Path) -> tuple[int, int] | None:
+    """Changes whenever a file is saved; None when there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size

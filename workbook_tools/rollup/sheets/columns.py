@@ -1,0 +1,94 @@
+"""The columns of a roll-up's tables: how wide each is, which wrap, which hold keys that people read as words."""
+
+from __future__ import annotations
+
+WIDTHS = {
+    "store": 70,
+    "name": 200,
+    "district": 100,
+    "merchandiser": 135,
+    "state": 95,
+    "overdue": 80,
+    "visit_date": 100,
+    "positions": 70,
+    "right": 70,
+    "open_flags": 80,
+    "file": 230,
+    "visit": 60,
+    "position": 75,
+    "kind": 180,
+    "due": 130,
+    "found": 140,
+    "facts": 220,
+    "item_code": 90,
+    "item": 250,
+    "brand": 130,
+    "who": 115,
+    "since": 100,
+    "remark": 190,
+    "owner": 110,
+    "note": 240,
+    "settled": 80,
+    "moved": 105,
+    "sheet": 80,
+    "cell": 65,
+    "column": 110,
+    "value": 150,
+    "problem": 330,
+    "todo": 300,
+    "severity": 120,
+    "rule": 140,
+    "sha256": 90,
+    "outcome": 95,
+    "reason": 380,
+    "received": 190,
+    "sender": 160,
+    "printed": 80,
+    "phone": 110,
+    "store_phone": 110,
+    "city": 120,
+    "email": 210,
+    "address": 320,
+    "wrong": 250,
+    "happened": 270,
+    "bring": 190,
+    "minutes": 80,
+    "days_left": 80,
+    "what": 220,
+    "count": 75,
+    "stores": 75,
+    "where": 420,
+    "by": 160,
+    "trays": 190,
+    "said": 430,
+    "built": 80,
+}
+"""Column → width in pixels; a column that is not here has DEFAULT_WIDTH."""
+
+DEFAULT_WIDTH = 95
+
+WRAPPED = frozenset(
+    ("problem", "todo", "reason", "remark", "note", "wrong", "happened", "bring", "where", "said", "what", "address")
+)
+"""Columns whose long texts go over several lines."""
+
+TRANSLATED = {
+    "kind": "flags",
+    "who": "owners",
+    "state": "states",
+    "outcome": "outcomes",
+    "severity": "severity",
+    "overdue": "choices.yes_no",
+    "settled": "choices.yes_no",
+    "built": "choices.yes_no",
+}
+"""Columns that hold keys → where the words of those keys stand."""
+
+LETTER, LINE, PADDING = 7.4, 19, 5
+"""Pixels that a letter of a table's text and a line of it take, more rather than less, and pixels around a text."""
+
+
+def lines_of(text: str, width: int) -> int:
+    """How many lines a text takes in a column of so many pixels."""
+    letters = max(int((width - 2 * PADDING) / LETTER), 1)
+    return sum(max(-(-len(line) // letters), 1) for line in text.split("\n"))

@@ -1,0 +1,145 @@
+"""All open flags with the office's notes beside them, and the notes of flags that are gone: the sheets read back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import polars as pl
+
+from workbook_tools.contract.load import default_contract
+from workbook_tools.contract.model import KEY_COLUMN
+from workbook_tools.contract.names import column_letters
+from workbook_tools.contract.writing import PROMPT_TEXT, PROMPT_TITLE, SheetWriter
+from workbook_tools.rollup.merge import Facts
+from workbook_tools.rollup.notes import (
+    HIDDEN_COLUMNS,
+    NO,
+    OPEN_COLUMNS,
+    YES,
+    FlagKey,
+    Kept,
+    PastNote,
+    facts_of,
+    hidden_heading,
+)
+from workbook_tools.rollup.notes_read import ABOUT, HEADINGS, IDENTITY, NOTES, PAST
+from workbook_tools.rollup.sheets.lists import with_stores
+from workbook_tools.rollup.sheets.page import Page, Place, TableOptions
+
+LEFT = KEY_COLUMN + 1 + len(HIDDEN_COLUMNS)
+"""0-based first column that people see: column A and the keys beside it are hidden."""
+KEY_ROW, HEADING_ROW = 3, 4
+"""0-based rows of the hidden keys and, right above the rows as a table wants it, the headings that people read."""
+_SHOWN: tuple[str, ...] = ("store", "name", "district", "position", "kind", "due", "found", "item_code", "brand", "who")
+_SHOWN += ("merchandiser", "since", "remark", *OPEN_COLUMNS)
+_PAST = ("store", "name", "position", "kind", "facts", *OPEN_COLUMNS, "moved")
+_READ = frozenset((*OPEN_COLUMNS, "moved"))
+_SEEN = "seen_"
+"""Begins the key of a column that repeats for people what is known anyway."""
+
+
+def write_flags(page: Page, facts: Facts, kept: Kept) -> dict[str, Place]:
+    """Every open flag, sorted by kind; gives where each kind's rows stand."""
+    kinds = {kind: number for number, kind in enumerate(default_contract().flag_owners)}
+    order = pl.col("kind").replace_strict(kinds, return_dtype=pl.Int64).alias("_order")
+    flags = facts.flags.with_columns(order).sort("_order", maintain_order=True)
+    settled = sum(note.is_settled for note in kept.notes.values())
+    about = page.words("rollup.counted.open_flags", count=flags.height, settled=settled)
+    sheet = page.head("flags", about, LEFT)
+    whole = _notes_table(page, sheet, NOTES, _SHOWN, _rows(facts, flags, kept))
+    _settled_cells(page, sheet, whole)
+    places, first = {"flags": whole}, 0
+    counts = dict(flags["kind"].value_counts().iter_rows())
+    for kind in kinds:
+        places[f"flags.{kind}"] = whole.rows(first, counts.get(kind, 0))
+        first += counts.get(kind, 0)
+    return places
+
+
+def _rows(facts: Facts, flags: pl.DataFrame, kept: Kept) -> Iterator[dict[str, object]]:
+    for row in with_stores(facts, flags):
+        key = FlagKey(str(row["store"]), str(row["position"]), str(row["kind"]))
+        note = kept.notes.get(key)
+        hidden = _hidden((*key, facts_of(str(row["due"]), str(row["found"]))))
+        beside = {name: getattr(note, name) if note else "" for name in OPEN_COLUMNS}
+        yield {**row, **hidden, **beside}
+
+
+def _hidden(values: Sequence[str]) -> dict[str, object]:
+    return dict(zip(map(hidden_heading, HIDDEN_COLUMNS), values, strict=True))
+
+
+def write_past(page: Page, facts: Facts, past: Sequence[PastNote]) -> Place:
+    """The notes of flags that are gone, kept for ever."""
+    sheet = page.head("past", page.words("rollup.counted.past", count=len(past)), LEFT)
+    return _notes_table(page, sheet, PAST, _PAST, _past_rows(facts, past))
+
+
+def _past_rows(facts: Facts, past: Sequence[PastNote]) -> Iterator[dict[str, object]]:
+    kinds = default_contract().flag_owners
+    for one in past:
+        note, store = one.note, facts.program.store.get(one.note.key.store)
+        hidden = _hidden((*note.key, note.facts))
+        shown: dict[str, object] = {"store": note.key.store, "position": note.key.position, "facts": note.facts}
+        shown["name"] = store.name if store else ""
+        shown["kind"] = note.key.kind if note.key.kind in kinds else ""
+        yield {**hidden, **shown, **{name: getattr(note, name) for name in OPEN_COLUMNS}, "moved": one.moved}
+
+
+def _notes_table(
+    page: Page, sheet: SheetWriter, block: str, columns: Sequence[str], rows: Iterator[dict[str, object]]
+) -> Place:
+    """A native table in a block: hidden keys left of it and in a row above its headings, so that it is read back by
+    them however it was sorted, filtered or its columns moved.
+    """
+    every = (*map(hidden_heading, HIDDEN_COLUMNS), *columns)
+    sheet.text(KEY_ROW, KEY_COLUMN, f"#{block}")
+    named = (*HIDDEN_COLUMNS, *(name if name in _READ else f"{_SEEN}{name}" for name in columns))
+    for column, name in enumerate(named, start=KEY_COLUMN + 1):
+        sheet.text(KEY_ROW, column, name)
+    sheet.text(HEADING_ROW, KEY_COLUMN, HEADINGS)
+    options = TableOptions(
+        top=HEADING_ROW,
+        left=KEY_COLUMN + 1,
+        headings={name: name for name in map(hidden_heading, HIDDEN_COLUMNS)},
+        open=OPEN_COLUMNS if block == NOTES else (),
+    )
+    whole = page.table(sheet, every, rows, options)
+    page.finish(sheet, freeze=(HEADING_ROW + 1, LEFT + 2), repeat=HEADING_ROW)
+    sheet.set_row_pixels(KEY_ROW, 20, None, {"hidden": True})
+    sheet.set_column_pixels(KEY_COLUMN, LEFT - 1, 60, None, {"hidden": True})
+    return whole.columns(LEFT)
+
+
+def _settled_cells(page: Page, sheet: SheetWriter, rows: Place) -> None:
+    """A drop-down for yes and no, and settled rows in grey."""
+    if rows.area is None:
+        return
+    first, left, last, settled = rows.area
+    choices = [page.words.choice("yes_no", key) for key in (YES, NO)]
+    options: dict[str, object] = {"validate": "list", "source": choices, "error_type": "warning"}
+    options["input_title"] = page.words("rollup.columns.settled")[:PROMPT_TITLE]
+    options["input_message"] = page.words("rollup.settled_prompt")[:PROMPT_TEXT]
+    sheet.data_validation(first, settled, last, settled, options)
+    rule = f'=${column_letters(settled)}{first + 1}="{choices[0]}"'
+    grey = page.style(font_color="quiet_ink", italic=True)
+    sheet.conditional_format(first, left, last, settled, {"type": "formula", "criteria": rule, "format": grey})
+
+
+def write_about(page: Page, facts: Facts, stores: int) -> Place:
+    """The hidden sheet that says of which program this is the roll-up; gives the place of the even pace, two days with
+    the stores due on them.
+    """
+    sheet = page.sheets["book"]
+    sheet.text(0, KEY_COLUMN, f"#{ABOUT}")
+    sheet.text(0, KEY_COLUMN + 1, "value")
+    settings = facts.program.settings
+    rows = {IDENTITY: facts.identity, "name": settings.name, "as_of": facts.as_of.isoformat()}
+    for row, (key, value) in enumerate(rows.items(), start=1):
+        sheet.text(row, KEY_COLUMN, key)
+        sheet.text(row, KEY_COLUMN + 1, value)
+    for row, (when, due) in enumerate(((settings.starts, 0), (settings.due, stores)), start=1):
+        sheet.write_datetime(row, 3, when, page.date)
+        sheet.write_number(row, 4, due)
+    sheet.hide()
+    return Place(sheet.name, (1, 3, 2, 4))

@@ -1,0 +1,35 @@
+"""What happened in each store, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from workbook_tools.rollup.happened import Happening
+from workbook_tools.rollup.merge import Facts
+from workbook_tools.rollup.sheets.act import short_list
+from workbook_tools.rollup.sheets.page import Page, Place
+
+_COLUMNS = ("store", "name", "merchandiser", "about", "said", "trays", "count")
+
+
+def write_happened(page: Page, facts: Facts, found: Sequence[Happening]) -> Place:
+    """A row a pattern, those that explain several trays first."""
+    ordered = sorted(found, key=lambda one: (not one.is_explained, -len(one.pattern.positions)))
+    explained = sum(one.is_explained for one in found)
+    about = page.words("rollup.counted.happened", count=explained, single=len(found) - explained)
+    sheet = page.head("happened", about)
+    rows = (
+        {
+            "store": one.store,
+            "name": facts.program.store[one.store].name,
+            "merchandiser": facts.program.store[one.store].merchandiser,
+            "about": page.words(f"patterns.{one.about}.name"),
+            "said": one.say(page.words, facts.program),
+            "trays": short_list(one.pattern.positions, 8),
+            "count": len(one.pattern.positions),
+        }
+        for one in ordered
+    )
+    place = page.table(sheet, _COLUMNS, rows)
+    page.finish(sheet, freeze=(4, 2))
+    return place

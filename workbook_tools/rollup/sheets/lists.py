@@ -1,0 +1,114 @@
+"""Plain lists: every store by state, wrong labels, shelf tags, findings, files, what earlier merges counted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+import polars as pl
+
+from workbook_tools.contract.load import default_contract
+from workbook_tools.rollup.history import DAY, HistoryRow, history_columns
+from workbook_tools.rollup.merge import Facts
+from workbook_tools.rollup.sheets.page import Page, Place, TableOptions
+from workbook_tools.rollup.totals import built_stores
+from workbook_tools.rollup.work import TAG_KINDS
+
+_LABELS = ("store", "name", "district", "position", "due", "found", "merchandiser", "since", "remark")
+_TAGS = ("store", "name", "position", "item_code", "item", "brand", "kind", "found", "who", "since", "printed")
+
+
+def write_stores(page: Page, facts: Facts) -> dict[str, Place]:
+    """Every store, sorted by state; gives where each state's rows stand."""
+    states = default_contract().states
+    order = {state: number for number, state in enumerate(states)}
+    table = facts.status.with_columns(pl.col("state").replace_strict(order, return_dtype=pl.Int64).alias("_order"))
+    table = table.sort("_order", maintain_order=True)
+    built = built_stores(facts)
+    rows = ({**row, "built": "yes" if row["store"] in built else "no"} for row in table.iter_rows(named=True))
+    columns = (*default_contract().tables["status"], "built")
+    sheet = page.head("stores", page.words("rollup.counted.stores", count=table.height))
+    whole = page.table(sheet, columns, rows)
+    page.finish(sheet, freeze=(4, 2))
+    by_column = {name: whole.column(columns.index(name)) for name in ("built", "right", "overdue")}
+    return {"stores": whole, **by_column, **_parts(whole, table["state"].to_list(), states, "states")}
+
+
+def _parts(whole: Place, values: Sequence[str], keys: Iterable[str], words: str) -> dict[str, Place]:
+    """Where the rows of each key stand in a table sorted by it, by `words.key`."""
+    counts = pl.Series(values, dtype=pl.String).value_counts()
+    known = dict(counts.iter_rows())
+    places, first = {}, 0
+    for key in keys:
+        places[f"{words}.{key}"] = whole.rows(first, known.get(key, 0))
+        first += known.get(key, 0)
+    return places
+
+
+def write_labels(page: Page, facts: Facts) -> Place:
+    """Wrong brand labels, tray by tray."""
+    wrong = facts.flags.filter(pl.col("kind") == "label_mismatch")
+    sheet = page.head("labels", _counted(page, wrong))
+    place = page.table(sheet, _LABELS, with_stores(facts, wrong))
+    page.finish(sheet, freeze=(4, 2))
+    return place
+
+
+def write_tags(page: Page, facts: Facts) -> Place:
+    """Shelf tags that are missing, asked for or wrong, tray by tray, with a column to tick."""
+    tags = facts.flags.filter(pl.col("kind").is_in(TAG_KINDS))
+    sheet = page.head("tags", _counted(page, tags))
+    rows = ({**row, "item": item_name(facts, row["item_code"])} for row in with_stores(facts, tags))
+    place = page.table(sheet, _TAGS, rows)
+    page.finish(sheet, freeze=(4, 2))
+    return place
+
+
+def _counted(page: Page, flags: pl.DataFrame) -> str:
+    return page.words("rollup.counted.flags", count=flags.height, stores=flags["store"].n_unique())
+
+
+def write_findings(page: Page, facts: Facts) -> Place:
+    """What has to be put right, looked at or known about the returns."""
+    sheet = page.head("findings", page.words("rollup.counted.findings", count=len(facts.findings)))
+    columns = default_contract().tables["findings"]
+    place = page.table(sheet, columns, (finding.row(page.words) for finding in facts.findings))
+    page.finish(sheet)
+    return place
+
+
+def write_files(page: Page, facts: Facts) -> dict[str, Place]:
+    """Every file that came back, sorted by outcome, those set aside first; gives where each outcome's rows stand."""
+    outcomes = default_contract().outcomes[::-1]
+    order = {outcome: number for number, outcome in enumerate(outcomes)}
+    results = sorted(facts.results, key=lambda one: order[one.outcome])
+    sheet = page.head("files", page.words("rollup.counted.files", count=len(results)))
+    columns = default_contract().tables["files"]
+    whole = page.table(sheet, columns, (result.row(page.words) for result in results))
+    page.finish(sheet)
+    return {"rollup.files": whole, **_parts(whole, [result.outcome for result in results], outcomes, "outcomes")}
+
+
+def write_history(page: Page, history: Sequence[HistoryRow]) -> Place:
+    """What each merge counted, a row a day."""
+    sheet = page.head("history", page.words("rollup.counted.merges", count=len(history)))
+    columns = (DAY, *history_columns())
+    headings = {column: page.words(f"tables.history.{column}") for column in columns}
+    rows = ({DAY: row.as_of, **row.counts} for row in history)
+    place = page.table(sheet, columns, rows, TableOptions(headings=headings))
+    page.finish(sheet)
+    return place
+
+
+def with_stores(facts: Facts, flags: pl.DataFrame) -> Iterator[dict[str, object]]:
+    """Flags with what is known of their stores; a flag's own note is called its remark."""
+    stores = facts.program.store
+    for row in flags.iter_rows(named=True):
+        store = stores.get(row["store"])
+        about = {"name": store.name, "district": store.district, "merchandiser": store.merchandiser} if store else {}
+        yield {**row, **about, "remark": row["note"]}
+
+
+def item_name(facts: Facts, code: object) -> str:
+    """How an item is described, by its code; "" when the program has none of that code."""
+    item = facts.program.item_by_code.get(str(code))
+    return (item.description or item.item) if item else ""

@@ -1,0 +1,67 @@
+"""What the office sends: labels and parts, counted by brand and part, then store by store."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from workbook_tools.program.model import Store
+from workbook_tools.rollup.sheets.act import part_name, short_list
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, Place, TableOptions, join_words
+from workbook_tools.rollup.work import Parcel, Work
+
+_WHAT = ("what", "count", "stores", "where")
+_STORES = ("what", "count", "store", "name", "address", "by", "merchandiser", "phone")
+
+
+def write_office(page: Page, work: Work) -> Place:
+    """Write the two tables; gives the place of the second, a row for each thing and store."""
+    parcels = work.parcels()
+    labels, parts = (sum(one.count for one in parcels if one.what == what) for what in ("label", "part"))
+    stores = len({one.store.store for one in parcels})
+    sheet = page.head("office", page.words("rollup.counted.office", labels=labels, parts=parts, stores=stores))
+    place = page.table(sheet, _WHAT, _by_thing(page, parcels), TableOptions(widths=False))
+    top = (place.area[2] if place.area else HEADING_ROW + 1) + 3
+    sheet.text(top - 1, 0, page.words("rollup.titles.office_stores"), page.section)
+    place = page.table(sheet, _STORES, _by_store(page, parcels), TableOptions(top=top))
+    page.finish(sheet)
+    return place
+
+
+def _by_thing(page: Page, parcels: Sequence[Parcel]) -> Iterator[dict[str, object]]:
+    things: dict[tuple[str, str], list[Parcel]] = {}
+    for one in parcels:
+        things.setdefault((one.what, one.key), []).append(one)
+    for same in things.values():
+        where = short_list([f"{one.store.store} ({one.count})" for one in same], 20)
+        yield {
+            "what": _named(page, same[0]),
+            "count": sum(one.count for one in same),
+            "stores": len(same),
+            "where": where,
+        }
+
+
+def _by_store(page: Page, parcels: Sequence[Parcel]) -> Iterator[dict[str, object]]:
+    for one in parcels:
+        person = page.program.merchandiser.get(one.store.merchandiser)
+        yield {
+            "what": _named(page, one),
+            "count": one.count,
+            "store": one.store.store,
+            "name": one.store.name,
+            "address": address(one.store),
+            "by": page.words(f"rollup.by_{one.by}"),
+            "merchandiser": person.full_name if person else one.store.merchandiser,
+            "phone": person.phone if person else "",
+        }
+
+
+def _named(page: Page, one: Parcel) -> str:
+    if one.what == "label":
+        return page.words("rollup.send_label", brand=one.key)
+    return page.words("rollup.send_part", part=part_name(page, one.key))
+
+
+def address(store: Store) -> str:
+    """Street, postcode and city of a store in one line."""
+    return join_words([store.street, join_words([store.postcode, store.city], " "), store.region], ", ")

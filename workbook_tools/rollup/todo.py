@@ -1,0 +1,107 @@
+"""The five things to do today: of all that is open, what opens the most stores."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from workbook_tools.program.model import Program
+from workbook_tools.rollup.work import StoreWork, Work
+
+MOST = 5
+
+
+@dataclass(frozen=True)
+class Todo:
+    """One thing to do: words key under `rollup.todo`, its fields, where its rows stand, how many stores it opens.
+
+    One that is `urgent` comes before all others.
+    """
+
+    key: str
+    fields: dict[str, object]
+    place: str
+    stores: int
+    urgent: bool = False
+
+
+@dataclass(frozen=True)
+class KitFault:
+    """A position or brand that is wrong far more often than the rest."""
+
+    name: str
+    wrong: int
+    seen: int
+
+
+@dataclass(frozen=True)
+class People:
+    """Names with counts, the most first."""
+
+    program: Program
+    counts: Counter[str] = field(default_factory=Counter)
+
+    def said(self, most: int = 3) -> str:
+        """The first few: "Priya (4), Luis (3)", and how many people more."""
+        first = sorted(self.counts.items(), key=lambda one: -one[1])[:most]
+        more = f" … (+{len(self.counts) - most})" if len(self.counts) > most else ""
+        return ", ".join(f"{self._name(key)} ({count})" for key, count in first) + more
+
+    def _name(self, key: str) -> str:
+        person = self.program.merchandiser.get(key)
+        return person.full_name if person else key
+
+
+def five_things(work: Work, faults: Sequence[KitFault]) -> list[Todo]:
+    """At most five, the most urgent first; equal ones in the order in which they are listed here."""
+    made = [todo for todo in _todos(work, faults) if todo.stores]
+    return sorted(made, key=lambda todo: (not todo.urgent, -todo.stores))[:MOST]
+
+
+def _todos(work: Work, faults: Sequence[KitFault]) -> Iterator[Todo]:
+    for fault in faults[:2]:
+        about = {"name": fault.name, "wrong": fault.wrong, "seen": fault.seen}
+        yield Todo("kit", about, "often", fault.wrong, urgent=True)
+    aside = sum(result.outcome == "set aside" for result in work.facts.results)
+    yield Todo("set_aside", {"count": aside}, "outcomes.set aside", aside)
+    missing = work.not_back()
+    late = not work.days_left
+    who = _people(work.program, (store.merchandiser for store in missing))
+    key = "not_back_closed" if late else "not_back"
+    yield Todo(key, {"count": len(missing), "days": work.days_left, "who": who}, "not_back", len(missing), urgent=late)
+    yield from _to_correct(work)
+    yield from _go_back(work, work.go_back())
+    yield _ask(work)
+    yield _send(work)
+
+
+def _people(program: Program, names: Iterable[str]) -> str:
+    return People(program, Counter(names)).said()
+
+
+def _to_correct(work: Work) -> Iterator[Todo]:
+    stores = [store for store, state in work.states.items() if state == "to correct"]
+    who = _people(work.program, (work.program.store[store].merchandiser for store in stores))
+    yield Todo("to_correct", {"count": len(stores), "who": who}, "to_correct", len(stores))
+
+
+def _go_back(work: Work, stores: Sequence[StoreWork]) -> Iterator[Todo]:
+    who = _people(work.program, (one.store.merchandiser for one in stores))
+    minutes = sum(map(work.minutes, stores))
+    about = {"count": len(stores), "hours": f"{minutes // 60}:{minutes % 60:02}", "who": who}
+    yield Todo("go_back", about, "go_back", len(stores))
+
+
+def _ask(work: Work) -> Todo:
+    asks = [one for _, one in work.asks()]
+    tags = sum(one.count or 0 for asked in asks for one in asked if one.what == "print")
+    goods = sum(one.what == "find" for asked in asks for one in asked)
+    return Todo("ask", {"count": len(asks), "tags": tags, "goods": goods}, "ask", len(asks))
+
+
+def _send(work: Work) -> Todo:
+    parcels = work.parcels()
+    labels, parts = (sum(one.count for one in parcels if one.what == what) for what in ("label", "part"))
+    stores = len({one.store.store for one in parcels})
+    return Todo("send", {"labels": labels, "parts": parts, "stores": stores}, "office", stores)
