@@ -5,7 +5,7 @@ from collections import Counter
 from itertools import combinations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.rollup.planting import (
@@ -196,10 +196,12 @@ def test_two_trays_at_one_place_are_refused() -> None:
 
 # Planted patterns
 
+UNTIMED = settings(deadline=None)
 DISPLAYS = st.randoms(use_true_random=False)
 
 
 @given(DISPLAYS, st.sampled_from(PLANTED))
+@UNTIMED
 def test_a_planted_pattern_is_the_one_that_is_named(chance: random.Random, kind: str) -> None:
     """A single pattern is named alone, or, where others give the very same labels, one of those alone.
 
@@ -240,6 +242,7 @@ def _same_labels(due: Labels, brands: list[str], found: Labels) -> set[Reading]:
 
 
 @given(DISPLAYS, st.integers(0, 12))
+@UNTIMED
 def test_each_wrong_tray_is_in_one_pattern_and_no_right_tray_in_any(chance: random.Random, errors: int) -> None:
     """Whatever the labels and the order of the trays, the patterns part the wrong trays among them."""
     due, brands = draw_display(chance)
@@ -251,6 +254,7 @@ def test_each_wrong_tray_is_in_one_pattern_and_no_right_tray_in_any(chance: rand
 
 
 @given(DISPLAYS, st.integers(2, 16), st.integers(2, 8))
+@UNTIMED
 def test_no_set_of_patterns_is_shorter_than_the_one_told(chance: random.Random, errors: int, few: int) -> None:
     """The search finds what trying every set of patterns, with every set of swaps, finds."""
     due, _ = draw_display(chance)
