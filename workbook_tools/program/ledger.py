@@ -9,10 +9,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, BinaryIO
 
+from workbook_tools.contract.csv_text import BYTE_ORDER_MARK, csv_lines, text_meant
 from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError
-
-BYTE_ORDER_MARK = "\ufeff"
 
 
 def read_rows(
@@ -34,7 +33,7 @@ def read_rows(
     if damaged := next(bad, None) if is_headed else 1:
         reason = words("messages.register_row", row=damaged)
         raise FolderError(words("messages.register_damaged", path=path, reason=reason))
-    return rows
+    return [{column: text_meant(cell) for column, cell in row.items()} for row in rows]
 
 
 def _is_whole(row: Mapping[Any, Any]) -> bool:
@@ -43,14 +42,13 @@ def _is_whole(row: Mapping[Any, Any]) -> bool:
 
 def append_rows(path: Path, columns: Sequence[str], rows: Iterable[Sequence[object]], words: Words) -> None:
     """Add rows at the end, whole or not at all, making the file when there is none. Raises FolderError."""
-    text = io.StringIO(newline="")
-    csv.writer(text).writerows(rows)
+    lines = csv_lines(rows)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("a+b") as file:
             before = file.seek(0, os.SEEK_END)
             try:
-                file.write(_opening(file, before, columns).encode() + text.getvalue().encode())
+                file.write(_opening(file, before, columns).encode() + lines.encode())
                 file.flush()
                 os.fsync(file.fileno())
             except OSError:

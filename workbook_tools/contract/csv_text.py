@@ -1,0 +1,43 @@
+"""Plain tables as CSV that a double click opens right: UTF-8 with a byte-order mark, RFC 4180 quoting and line ends.
+
+A text that a spreadsheet program would take for a formula gets an apostrophe in front (OWASP, CSV injection); numbers
+stay numbers.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+from collections.abc import Iterable, Mapping, Sequence
+
+BYTE_ORDER_MARK = "\ufeff"
+_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def csv_bytes(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> bytes:
+    """A whole table: its heading and its rows, by column."""
+    body = csv_lines([row.get(column) for column in columns] for row in rows)
+    return f"{BYTE_ORDER_MARK}{csv_lines([columns])}{body}".encode("utf-8", "replace")
+
+
+def csv_lines(rows: Iterable[Iterable[object]]) -> str:
+    """Rows as lines of CSV, without a heading."""
+    text = io.StringIO(newline="")
+    csv.writer(text, lineterminator="\r\n").writerows([_plain(value) for value in row] for row in rows)
+    return text.getvalue()
+
+
+def text_meant(cell: str) -> str:
+    """What a cell read back says: the text without the apostrophe that kept it from being a formula."""
+    return cell[1:] if cell.startswith("'") and cell[1:].startswith(_STARTS_A_FORMULA) else cell
+
+
+def _plain(value: object) -> object:
+    if value is None:
+        return ""
+    if isinstance(value, dt.date | dt.time):
+        return value.isoformat()
+    if isinstance(value, str):
+        return f"'{value}" if value.startswith(_STARTS_A_FORMULA) else value
+    return value
