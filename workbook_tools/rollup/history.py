@@ -9,10 +9,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from workbook_tools.contract.csv_text import csv_bytes
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError
-from workbook_tools.rollup.tables import csv_bytes
 
 TABLE, DAY = "history", "as_of"
 
