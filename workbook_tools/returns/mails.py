@@ -28,13 +28,14 @@ MAX_MAIL = 64 << 20
 MAX_NESTED = 8
 """Mails within mails, forwarded as attachments."""
 MAX_ATTACHMENTS = 500
-_MAX_HEADER = 4 << 10
 _MAX_WORK = 40_000_000
 _MAX_BRANCHES = 40
-_MAX_PART_HEADERS = 20_000
+_MAX_PART_LINES = 20_000
+_MAX_LONGISH = 200
 _LARGEST_LOGO = 64 << 10
 _LONGEST_LINE = 1 << 20
-_LONG_HEADER = re.compile(rb"content-(?:type|disposition)[ \t]*:(?:[^\n]|\n[ \t]){%d}" % _MAX_HEADER)
+_HEADER = rb"content-(?:type|disposition)[ \t]*:(?:[^\n]|\n[ \t])"
+_LONGISH_HEADER, _LONG_HEADER = re.compile(_HEADER + rb"{1000}"), re.compile(_HEADER + rb"{4000}")
 _AFTER_TEXT = re.compile(r"ATT\d{4,}\.(?:txt|html?)", re.IGNORECASE)
 _PROTOCOL_PARTS = frozenset(
     (
@@ -44,6 +45,7 @@ _PROTOCOL_PARTS = frozenset(
     )
 )
 _LOCKED_PARTS = frozenset(("application/pkcs7-mime", "application/x-pkcs7-mime"))
+_BASE64_TEXT = re.compile(rb"[A-Za-z0-9+/\s]{8,}=*\s*")
 _SPACE = re.compile(r"\s+")
 
 
@@ -93,7 +95,16 @@ class Attachment:
     def read(self) -> bytes:
         """All of it, decoded."""
         data = self.part.get_payload(decode=True)
-        return data if isinstance(data, bytes) else b""
+        if not isinstance(data, bytes):
+            return b""
+        return _mended(data) if _is_base64(self.part) and _BASE64_TEXT.fullmatch(data) else data
+
+
+def _mended(text: bytes) -> bytes:
+    """What the parser gave back undecoded, because the mail was cut after a sign that stands for no whole byte."""
+    signs = b"".join(text.split()).rstrip(b"=")
+    signs = signs[: len(signs) - (len(signs) % 4 == 1)]
+    return binascii.a2b_base64(signs + b"=" * (-len(signs) % 4))
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,13 +132,16 @@ def _check_effort(lower: bytes) -> None:
     holds every line against every part that is open around it.
     """
     branches = lower.count(b"boundary") + lower.count(b"message/rfc822")
-    if branches > _MAX_BRANCHES and branches * lower.count(b"\n") > _MAX_WORK:
-        raise UnfitMailError("archive_too_many", branches)
-    headers = 0
+    parts = lower.count(b"\n--")
+    is_bushy = branches > _MAX_BRANCHES and branches * lower.count(b"\n") > _MAX_WORK
+    if is_bushy or parts > _MAX_PART_LINES:
+        raise UnfitMailError("archive_too_many", max(branches, parts))
+    many = longish = 0
     at = lower.find(b"content-")
     while at >= 0:
-        headers += 1
-        if headers > _MAX_PART_HEADERS or _LONG_HEADER.match(lower, at):
+        many += 1
+        longish += bool(_LONGISH_HEADER.match(lower, at))
+        if many > _MAX_PART_LINES or longish > _MAX_LONGISH or _LONG_HEADER.match(lower, at):
             raise UnfitMailError("mail_unreadable")
         at = lower.find(b"content-", at + 1)
 

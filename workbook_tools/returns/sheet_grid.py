@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from workbook_tools.returns.tags import Tag, attributes, tags
+from workbook_tools.returns.tags import Tag, UnclosedTagError, attributes, tags
 
 MAX_ROW = 5_000
 MAX_COLUMN = 256
@@ -32,7 +32,8 @@ _PLAIN_MERGES = re.compile(
     rb'<mergeCells(?: count="\d{1,4}")?>'
     rb'(?:<mergeCell ref="[A-H]?[A-Z]\d{1,3}(?::[A-H]?[A-Z]\d{1,3})?"/>){0,9999}+</mergeCells>'
 )
-_SST = re.compile(rb"sst(?=[\s/>])")
+_MOST_OPENINGS = 1_000
+_LONGEST_TAG = 1 << 16
 _NOWHERE = (1 << 30, 1 << 30)
 
 
@@ -119,20 +120,29 @@ def _in_grid(column: int, row: int) -> bool:
 def false_promise(xml: bytes) -> int:
     """How many shared strings a part promises, if that is more than it can hold or than is allowed; else 0.
 
-    Raises UnclosedTagError.
+    Raises UnclosedTagError, also for a part that opens a thousand times.
     """
-    places = [found for found in _SST.finditer(xml) if xml[found.start() - 1 : found.start()] in {b"<", b":"}]
     most = min(MAX_STRINGS, max(_HARMLESS_PROMISE, len(xml) // _SHORTEST_STRING))
-    if len(places) > 100:
-        return len(places)
-    for place in places:
-        before = max(xml.rfind(b"<", 0, place.start()), 0)
-        for tag in tags(xml[before : place.start() + (1 << 16)], b"sst"):
-            promised = max((_number(value) for name, value in attributes(tag) if name.endswith(b"ount")), default=0)
-            if promised > most:
-                return promised
-            break
+    for place in _places_of(xml, b"<sst", b":sst"):
+        start = max(xml.rfind(b"<", 0, place + 1), 0)
+        tag = next(tags(xml[start : place + _LONGEST_TAG], b"sst"), None)
+        counts = [_number(value) for name, value in attributes(tag) if name.endswith(b"ount")] if tag else []
+        if max(counts, default=0) > most:
+            return max(counts)
     return 0
+
+
+def _places_of(xml: bytes, *openings: bytes) -> Iterator[int]:
+    """Where tags may open, 0-based; not all of them in a part that has far more of them than sense."""
+    for opening in openings:
+        at = xml.find(opening)
+        for _ in range(_MOST_OPENINGS):
+            if at < 0:
+                break
+            yield at
+            at = xml.find(opening, at + 1)
+        else:
+            raise UnclosedTagError
 
 
 def _number(value: bytes) -> int:
