@@ -9,14 +9,14 @@ memory breaks at least one of them.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from workbook_tools.returns.contents import HEAD, content_of, shown_path
-from workbook_tools.returns.package import MAX_PART, Package, folded
+from workbook_tools.returns.package import MAX_PART, Package
 from workbook_tools.returns.sheet_grid import false_promise, far_reference
 from workbook_tools.returns.tags import UnclosedTagError, encoding_slip
-from workbook_tools.returns.zips import UnfitZipError, check_places, inflate
+from workbook_tools.returns.zips import UnfitZipError, check_places, inflate, unpacked_zip
 
 MAX_FILE = 32 << 20
 """Bytes a returned workbook may have; a field book with pictures has half a megabyte."""
@@ -119,6 +119,13 @@ def guard(data: bytes) -> Refusal | None:
     Never raises for what the bytes hold. Passing says that the file is a bounded, whole .xlsx package; it may
     still be no return, and a reader may still fail on it.
     """
+    package = opened(data)
+    found = package if isinstance(package, Refusal) else vetted(package)
+    return found if isinstance(found, Refusal) else None
+
+
+def opened(data: bytes) -> Package | Refusal:
+    """A file as the parts it is made of, or why it must not be read; what stands in the parts is for `vetted`."""
     if len(data) > MAX_FILE:
         return Refusal("too_large", megabytes(len(data)))
     content = content_of(data[:HEAD])
@@ -126,7 +133,19 @@ def guard(data: bytes) -> Refusal | None:
         return _without_package(data, content)
     package = Package(data)
     try:
-        return next(filter(None, (rule(package) for rule in _RULES)), None)
+        return next(filter(None, (rule(package) for rule in _RULES)), package)
+    except UnfitZipError as slip:
+        return Refusal(slip.rule, shown_path(slip.detail))
+
+
+def vetted(package: Package, sheets: Collection[str] | None = None) -> bytes | Refusal:
+    """The parts the reader opens, each looked into, as a zip of their own; or why they must not be read.
+
+    A reader that is given this zip sees nothing that was not looked into. With `sheets`, folded names of parts, all
+    other sheets are left out.
+    """
+    try:
+        return _contents(package, list(package.to_read(sheets)))
     except UnfitZipError as slip:
         return Refusal(slip.rule, shown_path(slip.detail))
 
@@ -216,26 +235,26 @@ def _parts(package: Package) -> Refusal | None:
     for name in (f"{folder}workbook.xml", f"{folder}_rels/workbook.xml.rels", *package.needed):
         if name not in package.by_name:
             return Refusal("missing_part", shown_path(name))
-    for kind, name in package.targets:
-        if kind.startswith("externalLink"):
-            return Refusal("external_links", shown_path(name))
-    sheets = package.sheet_count
+    for one in package.targets:
+        if one.type.startswith("externalLink"):
+            return Refusal("external_links", shown_path(one.target))
+    sheets = len(package.sheets)
     return Refusal("too_many_parts", str(sheets)) if sheets > MAX_SHEETS else None
 
 
-def _contents(package: Package) -> Refusal | None:
+def _contents(package: Package, names: Sequence[str]) -> bytes | Refusal:
     """Refuse parts that would mislead or swamp the reader."""
-    members = list(package.to_read())
+    members = [package.by_name[name] for name in names]
     if (total := sum(member.size for member in members)) > MAX_READ:
         return Refusal("too_large", megabytes(total))
-    for member in members:
+    for name, member in zip(names, members, strict=True):
         try:
-            found = _content(folded(member.name), inflate(package.data, member, MAX_PART))
+            found = _content(name, package.read(name))
         except UnclosedTagError:
             found = ("damaged_part", "")
         if found:
             return Refusal(found[0], found[1] or shown_path(member.name))
-    return None
+    return unpacked_zip((member, package.read(name)) for name, member in zip(names, members, strict=True))
 
 
 def _content(name: str, xml: bytes) -> tuple[str, str] | None:
@@ -248,4 +267,4 @@ def _content(name: str, xml: bytes) -> tuple[str, str] | None:
 
 
 _Rule = Callable[[Package], Refusal | None]
-_RULES: tuple[_Rule, ...] = (_kind, _names, _sizes, _live_content, _parts, _contents)
+_RULES: tuple[_Rule, ...] = (_kind, _names, _sizes, _live_content, _parts)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, field
 from functools import cached_property
 
-from workbook_tools.returns.tags import UnclosedTagError, relations, tags
+from workbook_tools.returns.tags import Relation, UnclosedTagError, relations, tags, texts
 from workbook_tools.returns.zips import Member, UnfitZipError, directory, inflate
 
 MAX_PARTS = 2_000
@@ -29,6 +29,7 @@ class Package:
     """The parts of a workbook, looked up by folded name. Everything here may raise UnfitZipError."""
 
     data: bytes
+    _inflated: dict[str, bytes] = field(default_factory=dict)
 
     @cached_property
     def members(self) -> list[Member]:
@@ -51,53 +52,62 @@ class Package:
     @cached_property
     def workbook_folder(self) -> str:
         """The folded folder in which the workbook part lies ("xl/"), as the package's own relations say."""
-        targets = [target for kind, target in self._relations("_rels/.rels") if kind == "officeDocument"]
+        targets = [one.target for one in self._relations("_rels/.rels") if one.type == "officeDocument"]
         if not targets:
             raise UnfitZipError("missing_part", "xl/workbook.xml")
         above = folded(targets[-1].rpartition("/")[0]).strip("/")
         return f"{above}/" if above else ""
 
     @cached_property
-    def targets(self) -> list[tuple[str, str]]:
-        """What the workbook is related to: (last word of the relation's type, folded name of the part)."""
+    def targets(self) -> list[Relation]:
+        """What the workbook is related to: by the last word of the relation's type, to the folded name of a part."""
         found = []
-        for kind, target in self._relations(f"{self.workbook_folder}_rels/workbook.xml.rels"):
-            name = folded(target)
-            found.append((kind, name.lstrip("/") if name.startswith("/") else self.workbook_folder + name))
+        for one in self._relations(f"{self.workbook_folder}_rels/workbook.xml.rels"):
+            name = folded(one.target)
+            place = name.lstrip("/") if name.startswith("/") else self.workbook_folder + name
+            found.append(one._replace(target=place))
         return found
 
     @cached_property
-    def sheet_count(self) -> int:
-        """How many sheets the workbook lists."""
+    def sheets(self) -> list[tuple[str, str]]:
+        """The sheets the workbook lists: the name, and the folded name of the part ("" when it leads nowhere)."""
         name = f"{self.workbook_folder}workbook.xml"
+        parts = {one.id: one.target for one in self.targets}
         try:
-            return sum(1 for _ in tags(self.read(name), b"sheet"))
+            said = [texts(tag) for tag in tags(self.read(name), b"sheet")]
         except UnclosedTagError as slip:
             raise UnfitZipError("damaged_part", name) from slip
+        return [(one.get("name", ""), parts.get(one.get("id", ""), "")) for one in said]
 
-    def _relations(self, name: str) -> list[tuple[str, str]]:
-        """(last word of the type, target as written) of what a .rels part relates to."""
+    def _relations(self, name: str) -> list[Relation]:
+        """What a .rels part relates to, types by their last word."""
         try:
-            return [(kind.rpartition("/")[2], target) for kind, target in relations(self.read(name, _MAX_RELATIONS))]
+            found = list(relations(self.read(name, _MAX_RELATIONS)))
         except UnclosedTagError as slip:
             raise UnfitZipError("damaged_part", name) from slip
+        return [one._replace(type=one.type.rpartition("/")[2]) for one in found]
 
     @cached_property
     def needed(self) -> list[str]:
         """The folded names of the related parts the reader opens by name."""
-        return [name for kind, name in self.targets if kind in _READ_KINDS]
+        return [one.target for one in self.targets if one.type in _READ_KINDS]
 
     def read(self, name: str, most: int = MAX_PART) -> bytes:
         """A part, inflated and checked. Raises missing_part and all of zips.inflate."""
         member = self.by_name.get(name)
         if member is None:
             raise UnfitZipError("missing_part", name)
-        return inflate(self.data, member, most)
+        if name not in self._inflated or member.size > most:
+            self._inflated[name] = inflate(self.data, member, most)
+        return self._inflated[name]
 
-    def to_read(self) -> Iterator[Member]:
-        """The members the reader opens or might open: all XML but drawings and the like, and every related sheet."""
+    def to_read(self, sheets: Collection[str] | None = None) -> Iterator[str]:
+        """The parts the reader opens or might open, by folded name: all XML but drawings and the like, and every
+        related sheet, or only those of the related sheets that are named in `sheets`.
+        """
         bases = frozenset((*_READ_BASES, *(name.rpartition("/")[2] for name in self.needed)))
-        for name, member in self.by_name.items():
+        left_out = {part for _, part in self.sheets if part not in sheets} if sheets is not None else ()
+        for name in self.by_name:
             is_plain_xml = name.endswith((".xml", ".rels")) and not _NOT_READ.match(name)
-            if is_plain_xml or name.rpartition("/")[2] in bases:
-                yield member
+            if (is_plain_xml or name.rpartition("/")[2] in bases) and name not in left_out:
+                yield name

@@ -36,6 +36,14 @@ class Tag(NamedTuple):
         return self.inside.endswith(b"/")
 
 
+class Relation(NamedTuple):
+    """A part that another part refers to: by which id, as what, and its target as written."""
+
+    id: str
+    type: str
+    target: str
+
+
 @lru_cache
 def _pattern(names: bytes) -> re.Pattern[bytes]:
     inside = rb"(?:[^<>\"']++|\"[^\"]*+\"|'[^']*+')*+"
@@ -55,12 +63,20 @@ def attributes(tag: Tag) -> list[tuple[bytes, bytes]]:
     return [(name, double or single) for name, double, single in _ATTRIBUTE.findall(tag.inside)]
 
 
-def relations(xml: bytes) -> Iterator[tuple[str, str]]:
-    """(type, target) of every relation to a part of the package that a .rels part lists. Raises UnclosedTagError."""
+def relations(xml: bytes) -> Iterator[Relation]:
+    """Every relation to a part of the package that a .rels part lists. Raises UnclosedTagError."""
     for tag in tags(xml, b"Relationship"):
-        said = {name: html.unescape(value.decode("utf-8", "replace")) for name, value in attributes(tag)}
-        if said and said.get(b"TargetMode") != "External":
-            yield said.get(b"Type", ""), said.get(b"Target", "")
+        said = texts(tag)
+        if said and said.get("TargetMode") != "External":
+            yield Relation(said.get("Id", ""), said.get("Type", ""), said.get("Target", ""))
+
+
+def texts(tag: Tag) -> dict[str, str]:
+    """What a tag's attributes say, by their names without prefix; of two of one name, the last."""
+    return {
+        name.rpartition(b":")[2].decode("utf-8", "replace"): html.unescape(value.decode("utf-8", "replace"))
+        for name, value in attributes(tag)
+    }
 
 
 def encoding_slip(xml: bytes) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import struct
 import zipfile
 import zlib
+from collections.abc import Iterable
 from io import BytesIO
 from typing import NamedTuple
 
@@ -18,6 +19,11 @@ _END_RECORD = struct.Struct("<4s4H2LH")
 _ENTRY = struct.Struct("<4s4x2H4x3L3H8xL")
 _LOCAL_LENGTHS = struct.Struct("<2H")
 _LOCAL_SIZE = 30
+_MADE_HEADER = struct.Struct("<5H3L2H")
+"""What both headers of a member share: version, flags, method, time, date, checksum, two sizes, name and extra."""
+_MADE_ENTRY_REST = struct.pack("<3HL", 0, 0, 0, 0)
+_FIRST_DAY = 33
+"""1 January 1980, the first day a zip can name."""
 MOST_LOCAL = _LOCAL_SIZE + 2 * 0xFFFF
 """Bytes that may stand before a member's packed bytes: its local header, with a name and extra fields."""
 _LONGEST_COMMENT = 0xFFFF
@@ -194,3 +200,19 @@ def _unpacked(buffer: bytes, member: Member, most: int, most_packed: int) -> byt
         return zlib.decompressobj(-zlib.MAX_WBITS).decompress(packed, most)
     except zlib.error as slip:
         raise UnfitZipError("damaged_part", member.name) from slip
+
+
+def unpacked_zip(parts: Iterable[tuple[Member, bytes]]) -> bytes:
+    """A zip of these members, each with its inflated bytes, which are stored as they are."""
+    chunks: list[bytes] = []
+    entries: list[bytes] = []
+    start = 0
+    for member, data in parts:
+        name = member.name.encode()
+        size = len(data)
+        header = _MADE_HEADER.pack(20, _UTF8_FLAG, _STORED, 0, _FIRST_DAY, member.checksum, size, size, len(name), 0)
+        chunks += (b"PK\x03\x04", header, name, data)
+        entries += (b"PK\x01\x02\x14\x00", header, _MADE_ENTRY_REST, start.to_bytes(4, "little"), name)
+        start += _LOCAL_SIZE + len(name) + size
+    count, length = len(entries) // 5, sum(map(len, entries))
+    return b"".join((*chunks, *entries, _END_RECORD.pack(_END, 0, 0, count, count, length, start, 0)))
