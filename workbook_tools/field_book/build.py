@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from workbook_tools import __version__
 from workbook_tools.contract.load import default_contract
@@ -15,6 +16,7 @@ from workbook_tools.field_book.canvas import STORE_TEXTS, Canvas, joined, placeh
 from workbook_tools.field_book.cover import write_cover
 from workbook_tools.field_book.faces import write_face_sheets
 from workbook_tools.field_book.items import write_item_sheet, write_tag_sheet
+from workbook_tools.field_book.particulars import PLAIN, Particulars
 from workbook_tools.field_book.return_sheet import write_return_sheet
 from workbook_tools.field_book.stamp import Stamp
 from workbook_tools.program.model import Program, Store
@@ -26,17 +28,32 @@ TOKEN_NAME = "field_book_token"
 """The workbook-level name that holds the token, beside the identity block and the core title."""
 
 
-def build(program: Program, language: str, pictures: Mapping[str, Picture], *, shared: bool = False) -> Stamp:
+def build(
+    program: Program,
+    language: str,
+    pictures: Mapping[str, Picture],
+    *,
+    shared: bool = False,
+    particulars: Particulars = PLAIN,
+) -> Stamp:
     """Build the program's book in a language, ready to be stamped for each store.
 
-    Raises BuildError when the writing library refuses a part of it.
+    With particulars it is the book of one store. Raises BuildError when the writing library refuses a part of it.
     """
-    return Stamp(build_template(program, language, pictures, shared=shared))
+    return Stamp(build_template(program, language, pictures, shared=shared, particulars=particulars))
 
 
-def build_template(program: Program, language: str, pictures: Mapping[str, Picture], *, shared: bool = False) -> bytes:
+def build_template(
+    program: Program,
+    language: str,
+    pictures: Mapping[str, Picture],
+    *,
+    shared: bool = False,
+    particulars: Particulars = PLAIN,
+) -> bytes:
     """The book as a whole .xlsx with placeholders where stores differ. Raises BuildError as `build` does."""
-    canvas = Canvas(default_contract(), program, words_for(language), default_look(), dict(pictures), shared)
+    particulars = replace(particulars, shared=shared)
+    canvas = Canvas(default_contract(), program, words_for(language), default_look(), dict(pictures), particulars)
     words = canvas.words
     cover = _sheet(canvas, words("cover.sheet"))
     faces = {face: _sheet(canvas, canvas.face_sheet(face)) for face in program.faces}
@@ -110,7 +127,7 @@ def _write_identity(canvas: Canvas, sheet: SheetWriter, language: str) -> None:
     style = canvas.book.format(num_format=TEXT_FORMAT)
     stamped = {"store": "store.store", "token": "book.token", "revision": "book.revision", "visit": "book.visit"}
     known = {"program": canvas.program.settings.code, "language": language, "made_by": f"workbook-tools {__version__}"}
-    known["correction"] = "0"
+    known["correction"] = str(canvas.particulars.correction)
     write_key_row(sheet, block, 0)
     for row, field in enumerate(block.fields, start=1):
         sheet.text(row, KEY_COLUMN, field.key)

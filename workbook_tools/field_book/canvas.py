@@ -17,7 +17,8 @@ from workbook_tools.contract.writing import BookWriter, ListSheet, SheetWriter, 
 from workbook_tools.field_book.cutout import cut_out
 from workbook_tools.field_book.layout import ReturnLayout, plan_return
 from workbook_tools.field_book.paging import A4, BOTTOM, LEFT_RIGHT, LETTER, TOP
-from workbook_tools.program.model import Program
+from workbook_tools.field_book.particulars import PLAIN, Particulars
+from workbook_tools.program.model import Position, Program
 from workbook_tools.program.pictures import Picture
 
 STORE_TEXTS = ("store.store", "store.name", "store.address", "store.phone", "store.district")
@@ -33,23 +34,42 @@ Area = tuple[int, int, int, int]
 
 
 class Canvas:
-    """One field book being built. With `shared`, store texts are live formulas that follow the store picked."""
+    """One field book being built. In a shared one, store texts are live formulas that follow the store picked."""
 
     def __init__(
-        self, contract: Contract, program: Program, words: Words, look: Look, pictures: dict[str, Picture], shared: bool
+        self,
+        contract: Contract,
+        program: Program,
+        words: Words,
+        look: Look,
+        pictures: dict[str, Picture],
+        particulars: Particulars = PLAIN,
     ) -> None:
         self.contract = contract
         self.program = program
         self.words = words
         self.look = look
         self.pictures = pictures
-        self.shared = shared
+        self.particulars = particulars
+        self.shared = particulars.shared
         self.book = BookWriter(look, title=f"{program.settings.name} {placeholder('book.token')}")
-        self.layout: ReturnLayout = plan_return(program, contract, sheet_name(words("field_book.sheets.return")))
+        sheet = sheet_name(words("field_book.sheets.return"))
+        self.layout: ReturnLayout = plan_return(program, contract, sheet, particulars)
+        self.walk = particulars.walk(program)
+        self.parts = particulars.parts(program)
         self.lists: ListSheet
         self._cut_out: dict[str, Picture | None] = {}
         self._stamped: list[tuple[SheetWriter, int, int, str, Format]] = []
         self._brand_numbers = {label.brand: number for number, label in enumerate(program.labels)}
+
+    @property
+    def asks_all_trays(self) -> bool:
+        """True when no position is left out: the display is to be built."""
+        return len(self.walk) == len(self.program.walk)
+
+    def asks(self, position: Position) -> bool:
+        """True when a position has a row on the Return sheet."""
+        return position.key in self.layout.position_rows
 
     def style(self, **properties: object) -> Format:
         """A cell format; colours are given by their names in look.toml."""

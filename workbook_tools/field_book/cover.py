@@ -12,6 +12,7 @@ from workbook_tools.field_book.cover_grid import COLUMN_PX, COLUMNS, FIRST, LAST
 from workbook_tools.field_book.cover_sections import write_sections
 from workbook_tools.field_book.lettering import fit
 from workbook_tools.field_book.return_sheet import visit_link
+from workbook_tools.field_book.visit_checks import VisitChecks
 
 _HOW_LAST = 14
 """The 0-based last column of "what to do"; the store stands right of it."""
@@ -50,7 +51,9 @@ class _Cover:
         title = canvas.style(bold=True, font_size=points.points, text_wrap=True, indent=1, **paint)
         row = self.grid.row(max(46, points.height + 10))
         self.grid.text(row, FIRST, LAST, settings.name, title)
-        about = joined([settings.display, settings.chain, settings.client])
+        visit = canvas.particulars.visit
+        again = canvas.words("revisit.about", visit=visit) if visit > 1 else ""
+        about = joined([again, settings.display, settings.chain, settings.client])
         about_fit = fit(about, COLUMNS * COLUMN_PX - INDENT, (11, 10, 9), 1)
         small = canvas.style(indent=1, text_wrap=True, font_size=about_fit.points, **paint)
         self.grid.text(self.grid.row(about_fit.height + 10), FIRST, LAST, about, small)
@@ -82,7 +85,8 @@ class _Cover:
         mail = self.canvas.program.settings.email
         if step == _STEPS and mail:
             return self.canvas.words("cover.how_5_mail", email=mail)
-        return self.canvas.words(f"cover.how_{step}")
+        about = "revisit" if self.canvas.particulars.asked and not self.canvas.asks_all_trays else "cover"
+        return self.canvas.words(f"{about}.how_{step}")
 
     def _facts(self, rows: list[int]) -> None:
         canvas, settings = self.canvas, self.canvas.program.settings
@@ -119,18 +123,13 @@ class _Cover:
         """Four live counts, each over what it counts, and one live sentence."""
         canvas, grid, layout = self.canvas, self.grid, self.canvas.layout
         states, checks = layout.column_range("state", sheet=True), layout.checks_range()
-        total, visit = len(canvas.program.walk), self._visit_open()
+        total, (visit_open, visit) = len(canvas.walk), self._visit_open(checks)
         trays = cell_in(layout.sheet, 0, 1)
         tiles = (
             ("positions_left", canvas.count(states, "todo"), total, trays),
             ("positions_right", canvas.count(states, "right"), 0, trays),
             ("positions_again", canvas.count(states, "again"), 0, trays),
-            (
-                "visit_left",
-                f"{canvas.count(checks, 'todo')}+{canvas.count(checks, 'again')}",
-                visit,
-                visit_link(canvas),
-            ),
+            ("visit_left", visit_open, visit, visit_link(canvas)),
         )
         grid.space()
         grid.text(grid.row(30), FIRST, LAST, canvas.words("cover.left"), grid.heading)
@@ -159,10 +158,16 @@ class _Cover:
             self._tile_colour((numbers, first, names, last), cells[key], key)
         self._verdict(cells)
 
-    def _visit_open(self) -> int:
-        """How many visit questions are open in a blank book."""
-        always = 6 + (self.canvas.program.settings.photos != "none")
-        return always + 1 + 2 * self.canvas.shared
+    def _visit_open(self, checks: str) -> tuple[str, int]:
+        """What counts the visit questions that are open and parts asked for again, and how many a blank book has."""
+        canvas, layout, made = self.canvas, self.canvas.layout, VisitChecks(self.canvas)
+        asked = [field for field in layout.visit.fields if canvas.particulars.asks(layout.visit.key, field.key)]
+        results = [made.of(field)[1] for field in asked]
+        results += [made.part(part, layout.part_rows[part.part])[1] for part in canvas.parts]
+        formula = f"{canvas.count(checks, 'todo')}+{canvas.count(checks, 'again')}"
+        if canvas.particulars.asked and canvas.parts:
+            formula += f"+{canvas.count(layout.part_checks_range(), 'todo')}"
+        return formula, sum(result.startswith(made.open_mark) for result in results)
 
     def _tile_colour(self, area: tuple[int, int, int, int], cell: str, key: str) -> None:
         canvas = self.canvas

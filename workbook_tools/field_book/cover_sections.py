@@ -10,6 +10,7 @@ from xlsxwriter.format import Format
 from workbook_tools.field_book.canvas import joined
 from workbook_tools.field_book.cover_grid import COLUMN_PX, COLUMNS, FIRST, LAST, CoverGrid
 from workbook_tools.field_book.lettering import Fit, fit, lines
+from workbook_tools.program.asked import KIT, LABELS, Asked
 from workbook_tools.program.lifting import carton_lift
 from workbook_tools.program.model import Settings, Step
 from workbook_tools.program.niosh import Units
@@ -37,11 +38,18 @@ _STEP_HEIGHT, _PICTURE_COLUMNS = 104, 3
 def write_sections(grid: CoverGrid) -> None:
     """Write all sections, in the order in which they are needed."""
     sections = _Sections(grid)
-    sections.visit_and_carton()
+    asked, build = grid.canvas.particulars.asked, grid.canvas.asks_all_trays
+    if asked:
+        sections.bring(asked)
+    if build:
+        sections.visit_and_carton()
+    else:
+        sections.visit()
     sections.safety()
-    sections.parts()
-    sections.labels()
-    sections.steps()
+    if build:
+        sections.parts()
+        sections.labels()
+        sections.steps()
     sections.before_leaving()
 
 
@@ -53,6 +61,33 @@ class _Sections:
 
     def _words(self, key: str, **values: object) -> str:
         return self.canvas.words(f"cover.{key}", **values)
+
+    def bring(self, asked: Asked) -> None:
+        """In a later visit's book: the labels and parts that are not in the store yet."""
+        self.grid.section(self.canvas.words("revisit.bring"))
+        labels = [
+            (brand, self.canvas.words("revisit.bring_labels", count=count))
+            for brand, count in asked.counts(LABELS).items()
+        ]
+        parts = [
+            (part.part, self._words("part_line", quantity=asked.counts(KIT)[part.part], name=part.name))
+            for part in self.program.parts
+            if part.part in asked.counts(KIT)
+        ]
+        self._bands(labels)
+        self._two_by_two(parts, _PART_COLUMNS)
+        if not labels and not parts:
+            text = self.canvas.words("revisit.bring_nothing")
+            self.grid.text(self.grid.row(28), FIRST, LAST, text, self.grid.plain)
+
+    def visit(self) -> None:
+        """What to bring always and where the display stands."""
+        self.grid.section(self._words("about"))
+        self._two_by_two(list(self._about()))
+
+    def _two_by_two(self, pairs: Sequence[tuple[str, str]], wide: int = _LABEL_COLUMNS) -> None:
+        for start in range(0, len(pairs), 2):
+            self._facts(list(zip((_LEFT, _RIGHT), pairs[start : start + 2], strict=False)), wide)
 
     def visit_and_carton(self) -> None:
         """What to bring and where it goes on the left, the carton on the right."""
@@ -153,21 +188,22 @@ class _Sections:
         if not labels:
             return
         grid.section(self._words("labels"))
+        self._bands([(one.brand, self._label_text(trays[one.brand], one.packed, one.wording)) for one in labels])
+
+    def _bands(self, labels: Sequence[tuple[str, str]]) -> None:
+        """A band a brand with a text beside it, in two columns, down first."""
+        grid = self.grid
         half = -(-len(labels) // 2)
         for number in range(half):
             some = [(_LEFT, labels[number])]
             if number + half < len(labels):
                 some.append((_RIGHT, labels[number + half]))
-            bands = [fit(label.brand, 5 * COLUMN_PX - 8, (12, 11, 10, 9, 8), 2, bold=True) for _, label in some]
-            texts = [self._label_text(trays[label.brand], label.packed, label.wording) for _, label in some]
-            fits = [
-                Fit(_TEXT, lines(text, self._room(side[0] + 5, side[1]), _TEXT))
-                for (side, _), text in zip(some, texts, strict=True)
-            ]
+            bands = [fit(brand, 5 * COLUMN_PX - 8, (12, 11, 10, 9, 8), 2, bold=True) for _, (brand, _) in some]
+            fits = [Fit(_TEXT, lines(text, self._room(side[0] + 5, side[1]), _TEXT)) for side, (_, text) in some]
             row = grid.row(max(28, *(one.height + _PADDING for one in (*bands, *fits))))
-            for ((first, last), label), band, text in zip(some, bands, texts, strict=True):
-                style = self.canvas.brand_style(label.brand, border=1, font_size=band.points)
-                grid.text(row, first, first + 4, label.brand, style)
+            for ((first, last), (brand, text)), band in zip(some, bands, strict=True):
+                style = self.canvas.brand_style(brand, border=1, font_size=band.points)
+                grid.text(row, first, first + 4, brand, style)
                 plain = self.canvas.style(text_wrap=True, font_size=_TEXT, border=1, border_color="grid", indent=1)
                 grid.text(row, first + 5, last, text, plain)
 

@@ -117,7 +117,10 @@ class _FaceSheet:
     def _count(self, area: tuple[int, int, int, int], style: Format) -> None:
         """How many trays of this face are to do, to look at again, right: live."""
         canvas = self.canvas
-        here = [position for position in canvas.program.walk if position.face == self.face]
+        here = [position for position in canvas.walk if position.face == self.face]
+        if not here:
+            self.sheet.merged_text(area, canvas.words("revisit.as_before"), style)
+            return
         states = [canvas.layout.position_cell(position, "state", sheet=True) for position in here]
         cells = f"{states[0]}:{states[-1].rpartition('!')[2]}"
         named = {state: canvas.words(f"faces.count_{state}") for state in _COUNTED}

@@ -12,6 +12,7 @@ from workbook_tools.field_book.barcodes import Symbol, gtin_symbol, item_code_sy
 from workbook_tools.field_book.canvas import INDENT, Canvas
 from workbook_tools.field_book.lettering import PairFit, fit, fit_pair
 from workbook_tools.field_book.paging import blocks_of, page_breaks, page_height
+from workbook_tools.program.asked import POSITIONS
 from workbook_tools.program.model import Item, Position
 
 ITEM_COLUMNS = (("picture", 88), ("item", 252), ("brand", 108), ("codes", 122), ("gtin_bars", 236), ("code_bars", 186))
@@ -30,12 +31,14 @@ _MARGIN, _PADDING, _QUIET = 8, 4, 4
 _SIZES = (12, 11, 10, 9, 8)
 _PAIR_SIZES = ((12, 10), (11, 10), (11, 9), (10, 9), (9, 8), (8, 8))
 _HEADING_SIZES = (12, 11, 10, 9, 8)
+_TAG_KINDS = ("tag_missing", "tag_asked", "tag_mismatch", "not_reported")
+"""Open flags of a position whose shelf tag may have to be printed."""
 
 
 def items_in_walk_order(canvas: Canvas) -> list[tuple[Item, list[Position]]]:
-    """Each item that stands on the display, in the order met, with its positions; then the substitutes."""
+    """Each item of the positions that are asked, in the order met, with these positions; then the substitutes."""
     standing: dict[str, list[Position]] = {}
-    for position in canvas.program.walk:
+    for position in canvas.walk:
         standing.setdefault(position.item, []).append(position)
     substitutes = [name for item in list(standing) for name in canvas.program.item[item].substitutes]
     for name in substitutes:
@@ -65,7 +68,8 @@ def write_item_sheet(canvas: Canvas, sheet: SheetWriter) -> None:
 
 def write_tag_sheet(canvas: Canvas, sheet: SheetWriter) -> None:
     """Write the Tags sheet: the shelf tags this display needs, in tray order, for the store to print."""
-    standing = [(item, positions) for item, positions in items_in_walk_order(canvas) if positions]
+    needed = ((item, _without_tag(canvas, positions)) for item, positions in items_in_walk_order(canvas))
+    standing = [(item, positions) for item, positions in needed if positions]
     codes = [item_code_symbol(item.item_code) for item, _ in standing]
     table = _ReferenceTable(canvas, sheet, "tags", _widened(TAG_COLUMNS, {"code_bars": codes}))
     table.head(canvas.words("tags.title"), canvas.words("tags.about"))
@@ -80,6 +84,15 @@ def write_tag_sheet(canvas: Canvas, sheet: SheetWriter) -> None:
         sheet.write_number(row, table.column["count"], len(positions), table.strong(14))
         sheet.text(row, table.column["printed"], "☐", table.strong(18))
     table.finish()
+
+
+def _without_tag(canvas: Canvas, positions: list[Position]) -> list[Position]:
+    """The positions that need a shelf tag: all that are asked, unless it is known that theirs is there."""
+    asked = canvas.particulars.asked
+    if asked is None:
+        return positions
+    flags = {one.key: asked.flags(POSITIONS, one.key) for one in positions}
+    return [one for one in positions if not flags[one.key] or any(kind in _TAG_KINDS for kind in flags[one.key])]
 
 
 def _places(canvas: Canvas, positions: Sequence[Position]) -> str:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from workbook_tools.contract.model import Block, Contract
 from workbook_tools.contract.names import a1, quoted
+from workbook_tools.field_book.particulars import PLAIN, Particulars
+from workbook_tools.program.asked import POSITIONS
 from workbook_tools.program.model import Position, Program
 
 TITLE_ROW, GROUP_ROW, HEADING_ROW, KEY_ROW = 0, 1, 2, 3
@@ -17,7 +19,10 @@ _CHECK_FIRST = "units"
 
 @dataclass(frozen=True)
 class ReturnLayout:
-    """0-based rows of the Return sheet. `bars` are (row, face, shelf) of the breaks between shelves."""
+    """0-based rows of the Return sheet. `bars` are (row, face, shelf) of the breaks between shelves.
+
+    `before_rows` are those above positions that tell what was reported before; a first visit's book has none.
+    """
 
     sheet: str
     positions: Block
@@ -29,6 +34,7 @@ class ReturnLayout:
     visit_rows: dict[str, int]
     parts_title_row: int
     part_rows: dict[str, int]
+    before_rows: dict[str, int]
 
     @property
     def last_column(self) -> int:
@@ -39,6 +45,11 @@ class ReturnLayout:
     def check_column(self) -> int:
         """The 0-based column in which the checks of visit and parts begin; they reach to the last one."""
         return self.positions.columns[_CHECK_FIRST]
+
+    @property
+    def parts_check_column(self) -> int:
+        """The 0-based column in which the checks of the parts begin."""
+        return max(self.parts.columns.values()) + 1
 
     def width(self, first: int, last: int) -> int:
         """Pixels from a 0-based column to another, both included."""
@@ -60,8 +71,12 @@ class ReturnLayout:
         """The live checks of the visit questions, with the sheet's name."""
         return self._range(self.visit_rows.values(), self.check_column, True)
 
+    def part_checks_range(self) -> str:
+        """The live checks of the parts, with the sheet's name."""
+        return self._range(self.part_rows.values(), self.parts_check_column, True)
+
     def _range(self, rows: Iterable[int], column: int, sheet: bool) -> str:
-        rows = list(rows)
+        rows = list(rows) or [KEY_ROW + 1]
         last = self._absolute(max(rows), column, False)
         return f"{self._absolute(min(rows), column, sheet)}:{last}"
 
@@ -70,15 +85,18 @@ class ReturnLayout:
         return f"{quoted(self.sheet)}!${letters}${row + 1}" if sheet else f"${letters}${row + 1}"
 
 
-def plan_return(program: Program, contract: Contract, sheet: str) -> ReturnLayout:
+def plan_return(program: Program, contract: Contract, sheet: str, particulars: Particulars = PLAIN) -> ReturnLayout:
     """Lay out the Return sheet: positions in the order of the walk, then the visit questions, then the parts."""
     row = KEY_ROW + 1
-    bars, position_rows = [], {}
+    bars, position_rows, before_rows = [], {}, {}
     shelf = None
-    for position in program.walk:
+    for position in particulars.walk(program):
         if (position.face, position.shelf) != shelf:
             shelf = (position.face, position.shelf)
             bars.append((row, *shelf))
+            row += 1
+        if particulars.before(POSITIONS, position.key):
+            before_rows[position.key] = row
             row += 1
         position_rows[position.key] = row
         row += 1
@@ -98,5 +116,6 @@ def plan_return(program: Program, contract: Contract, sheet: str) -> ReturnLayou
         visit_title_row=visit_title,
         visit_rows=visit_rows,
         parts_title_row=parts_title,
-        part_rows={part.part: first + number for number, part in enumerate(program.parts)},
+        part_rows={part.part: first + number for number, part in enumerate(particulars.parts(program))},
+        before_rows=before_rows,
     )

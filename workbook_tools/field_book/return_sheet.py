@@ -6,18 +6,21 @@ from xlsxwriter.format import Format
 
 from workbook_tools.contract.model import KEY_COLUMN, Field
 from workbook_tools.contract.writing import SheetWriter, validation, write_key_row
+from workbook_tools.field_book.before import before_text, todo_text
 from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
 from workbook_tools.field_book.eye import lead_the_eye
 from workbook_tools.field_book.layout import GROUP_ROW, HEADING_ROW, KEY_ROW, TITLE_ROW
-from workbook_tools.field_book.lettering import Fit, fit, width
+from workbook_tools.field_book.lettering import Fit, fit, lines, width
 from workbook_tools.field_book.paging import blocks_of, page_breaks, page_height
 from workbook_tools.field_book.return_styles import ReturnStyles
 from workbook_tools.field_book.state import StateFormula
 from workbook_tools.field_book.visit_block import VisitWriter
+from workbook_tools.program.asked import POSITIONS
 from workbook_tools.program.model import Item, Position
 
 _TITLE_HEIGHT, _GROUP_HEIGHT, _SPACE = 34, 22, 14
 _ITEM_SIZES, _BRAND_SIZES = (12, 11, 10, 9), (12, 11, 10, 9, 8)
+_BEFORE_SIZE = 11
 _MOST_LINES = 2
 _PADDING = 6
 
@@ -50,10 +53,12 @@ class _ReturnSheet:
         sheet.freeze_panes(KEY_ROW + 1, 0)
         self._bars()
         states = StateFormula(self.layout, canvas.words, canvas.lists)
-        for position in canvas.program.walk:
+        for position in canvas.walk:
+            self._before(position)
             self._position(position, states.of(position))
-        self._validations()
-        lead_the_eye(canvas, sheet)
+        if canvas.walk:
+            self._validations()
+            lead_the_eye(canvas, sheet)
         self.heights |= VisitWriter(canvas, sheet, self.styles).write()
         canvas.page(sheet, repeat=(HEADING_ROW, HEADING_ROW), breaks=self._breaks())
 
@@ -64,9 +69,9 @@ class _ReturnSheet:
             sheet.set_row_pixels(row, height)
             self.heights[row] = height
         planned, label = self.columns["as_planned"], self.columns["label"]
-        sheet.merged_text(
-            (TITLE_ROW, 1, TITLE_ROW, self.columns["state"]), canvas.words("return.title"), self.styles.title
-        )
+        visit = canvas.particulars.visit
+        title = canvas.words("revisit.title", visit=visit) if visit > 1 else canvas.words("return.title")
+        sheet.merged_text((TITLE_ROW, 1, TITLE_ROW, self.columns["state"]), title, self.styles.title)
         self._count((TITLE_ROW, self.columns["item"], TITLE_ROW, planned - 1))
         areas = ((planned, label), (label + 1, label + 2), (label + 3, last))
         targets = (
@@ -96,7 +101,7 @@ class _ReturnSheet:
         named = {state: canvas.words(f"faces.count_{state}") for state in ("todo", "again", "right")}
         states = self.layout.column_range("state")
         formula = '&" · "&'.join(f'{canvas.count(states, state)}&" {words}"' for state, words in named.items())
-        total = len(canvas.program.walk)
+        total = len(canvas.walk)
         cached = " · ".join(f"{total if state == 'todo' else 0} {words}" for state, words in named.items())
         self.sheet.merge_range(*area, "", self.styles.count)
         self.sheet.write_formula(area[0], area[1], f"={formula}", self.styles.count, cached)
@@ -108,6 +113,21 @@ class _ReturnSheet:
             self.sheet.set_row_pixels(row, self.heights[row])
             text = self.canvas.words("return.bar", face=face, shelf=shelf)
             self.sheet.merged_text((row, 1, row, last), text, self.styles.bar)
+
+    def _before(self, position: Position) -> None:
+        """In a later visit's book: what was reported before and what to do, in a line above the position."""
+        asked, last = self.canvas.particulars.before(POSITIONS, position.key), self.layout.last_column
+        if not asked:
+            return
+        row = self.layout.before_rows[position.key]
+        told = before_text(self.canvas.words, asked, POSITIONS, position.key)
+        todo = todo_text(self.canvas.words, asked, position.key)
+        needed = lines(f"{told}   {todo}", self.layout.width(1, last) - INDENT, _BEFORE_SIZE, bold=True)
+        self.heights[row] = Fit(_BEFORE_SIZE, needed).height + _PADDING
+        self.sheet.set_row_pixels(row, self.heights[row])
+        plain, bold = (self.canvas.style(bold=one, font_size=_BEFORE_SIZE) for one in (False, True))
+        pieces = [(plain, f"{told}   "), (bold, todo)]
+        self.canvas.rich(self.sheet, (row, 1, row, last), pieces, self.styles.before)
 
     def _position(self, position: Position, state: str) -> None:
         canvas, sheet, column = self.canvas, self.sheet, self.columns

@@ -31,6 +31,7 @@ class ReturnStyles:
         self.bar = style(bold=True, bg_color="shelf_bar", indent=1)
         self.state = style(bold=True, align="center", text_wrap=True, font_size=small, **grid)
         self.question = style(bold=True, text_wrap=True, indent=1, bg_color="locked", **grid)
+        self.before = style(text_wrap=True, indent=1, bg_color="notice", font_size=small, **grid)
         self.help = style(text_wrap=True, font_color="quiet_ink", font_size=small, indent=1, **grid)
         self.check = style(bold=True, text_wrap=True, indent=1, **grid)
 

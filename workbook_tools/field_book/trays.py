@@ -60,6 +60,7 @@ class TrayWriter:
             bold=True, align="center", top=2, font_color="link_ink", underline=1, **self.sides
         )
         self.state_below = canvas.style(bold=True, align="center", font_size=10, text_wrap=True, **self.sides)
+        self.quiet_name = canvas.style(left=2, top=2, indent=1, font_color="quiet_ink", **edge)
         self.tag = canvas.style(bold=True, border=2, align="center", shrink=True, **edge)
 
     def rows(self, line: Line, goods: int) -> LineRows:
@@ -86,11 +87,18 @@ class TrayWriter:
         name_last = first + max((last - first + 1) // 3, 4) - 1 if rows.wide else last
         name = self.name if rows.wide else self.name_above
         sheet.merge_range(row, first, row, name_last, "", name)
-        canvas.link(sheet, row, first, self._target(position), position.key, name)
+        asked = canvas.asks(position)
+        if asked:
+            canvas.link(sheet, row, first, self._target(position), position.key, name)
+        else:
+            sheet.text(row, first, position.key, self.quiet_name)
         state_first = name_last + 1 if rows.wide else first
         area = (row + rows.state, state_first, row + rows.state, last)
         style = self.state_beside if rows.wide else self.state_below
         sheet.merge_range(*area, "", style)
+        if not asked:
+            sheet.text(*area[:2], canvas.words("revisit.as_before"), style)
+            return
         cell = canvas.layout.position_cell(position, "state", sheet=True)
         sheet.write_formula(area[0], area[1], f"={cell}", style, canvas.words("state.todo"))
         canvas.state_colours(sheet, (row, first, row + rows.state, last), _address(area[0], area[1]))
@@ -179,6 +187,9 @@ class TrayWriter:
         return next(shelf.height for shelf, _ in shelves if shelf.shelf == tray.position.shelf)
 
     def _target(self, position: Position) -> str:
+        """Where a tap leads: to the position's row, if it has one."""
+        if not self.canvas.asks(position):
+            return ""
         return self.canvas.layout.position_cell(position, "as_planned", sheet=True)
 
     def _px(self, columns: int) -> int:

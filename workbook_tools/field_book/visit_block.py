@@ -5,13 +5,15 @@ from __future__ import annotations
 from workbook_tools.contract.model import KEY_COLUMN, Field
 from workbook_tools.contract.names import column_letters
 from workbook_tools.contract.writing import SheetWriter, validation, write_key_row
+from workbook_tools.field_book.before import part_text, settled_text
 from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
 from workbook_tools.field_book.layout import TITLE_ROW
 from workbook_tools.field_book.lettering import fit
 from workbook_tools.field_book.return_styles import ReturnStyles
 from workbook_tools.field_book.visit_checks import VisitChecks
+from workbook_tools.program.model import Part
 
-_TITLE_HEIGHT, _HEADING_HEIGHT, _QUESTION_HEIGHT = 32, 30, 44
+_TITLE_HEIGHT, _HEADING_HEIGHT, _QUESTION_HEIGHT, _SETTLED_HEIGHT = 32, 30, 44, 26
 _LONG_ANSWERS = ("why_not", "note")
 _PADDING = 6
 
@@ -49,12 +51,16 @@ class VisitWriter:
         row = self.layout.visit_title_row
         parts = (canvas.words("return.to_parts"), cell_in(sheet.name, self.layout.parts_title_row, 1))
         trays = (canvas.words("return.to_trays"), cell_in(sheet.name, TITLE_ROW, 1))
-        self._section(row, canvas.words("field_book.visit.title"), parts if canvas.program.parts else trays)
+        self._section(row, canvas.words("field_book.visit.title"), parts if canvas.parts else trays)
         write_key_row(sheet, block, row + 1)
         self.heights[row + 1] = 0
         checks = VisitChecks(canvas)
         for field in block.fields:
-            self._question(field, self.layout.visit_rows[field.key], checks.of(field))
+            row = self.layout.visit_rows[field.key]
+            if canvas.particulars.asks(block.key, field.key):
+                self._question(field, row, checks.of(field))
+            else:
+                self._settled(field, row)
         rows = self.layout.visit_rows.values()
         check = f"${column_letters(self.check_column)}{min(rows) + 1}"
         canvas.state_colours(sheet, (min(rows), self.check_column, max(rows), self.last), check)
@@ -78,6 +84,18 @@ class VisitWriter:
         sheet.merge_range(row, self.check_column, row, self.last, "", self.styles.check)
         sheet.write_formula(row, self.check_column, check[0], self.styles.check, check[1])
 
+    def _settled(self, field: Field, row: int) -> None:
+        """A question that is not asked again: a low row that says how it was answered before."""
+        canvas, sheet, column = self.canvas, self.sheet, self.layout.visit.value_index
+        asked = canvas.particulars.asked
+        self._height(row, _SETTLED_HEIGHT)
+        sheet.text(row, KEY_COLUMN, field.key)
+        heading = canvas.words(f"field_book.visit.{field.key}.heading")
+        sheet.merged_text((row, 1, row, column - 1), heading, self.styles.locked(11))
+        sheet.write_blank(row, column, None, self.styles.locked(11))
+        text = settled_text(canvas.words, asked, field.key) if asked else ""
+        sheet.merged_text((row, column + 1, row, self.last), text, self.styles.help)
+
     def _answer(self, field: Field, row: int) -> None:
         canvas, column = self.canvas, self.layout.visit.value_index
         store_open = field.key == "store" and canvas.shared
@@ -94,7 +112,7 @@ class VisitWriter:
 
     def _parts(self) -> None:
         canvas, sheet, block = self.canvas, self.sheet, self.layout.parts
-        if not canvas.program.parts:
+        if not canvas.parts:
             return
         row = self.layout.parts_title_row
         trays = (canvas.words("return.to_trays"), cell_in(sheet.name, TITLE_ROW, 1))
@@ -103,8 +121,8 @@ class VisitWriter:
         self._parts_headings(row + 1)
         write_key_row(sheet, block, row + 2)
         self.heights[row + 2] = 0
-        for number in range(len(canvas.program.parts)):
-            self._part(number)
+        for part in canvas.parts:
+            self._part(part)
         rows = self.layout.part_rows.values()
         for field in block.open_fields:
             options = validation(canvas.contract, field, "field_book.parts", canvas.words, canvas.lists)
@@ -123,22 +141,24 @@ class VisitWriter:
         first = max(field.index for field in block.fields) + 1
         self.sheet.merged_text((row, first, row, self.last), canvas.words("return.checks"), style)
 
-    def _part(self, number: int) -> None:
+    def _part(self, part: Part) -> None:
         canvas, sheet, block = self.canvas, self.sheet, self.layout.parts
-        part, column = canvas.program.parts[number], block.columns
+        column = block.columns
         row = self.layout.part_rows[part.part]
-        name_fit = fit(
-            part.name, self.layout.width(column["name"], column["quantity"] - 1) - INDENT, (12, 11, 10, 9), 2
-        )
+        asked = canvas.particulars.before(block.key, part.part)
+        name = f"{part.name}\n{part_text(canvas.words, asked, part.part)}" if asked else part.name
+        room = self.layout.width(column["name"], column["quantity"] - 1) - INDENT
+        name_fit = fit(name, room, (12, 11, 10, 9), 5 if asked else 2)
         part_fit = fit(part.part, self.layout.width(column["part"], column["part"]) - INDENT, (12, 11, 10, 9, 8), 2)
         self._height(row, max(_QUESTION_HEIGHT, *(one.height + _PADDING for one in (name_fit, part_fit))))
         sheet.text(row, KEY_COLUMN, part.part)
         sheet.text(row, column["part"], part.part, self.styles.locked(part_fit.points))
         area = (row, column["name"], row, column["quantity"] - 1)
-        sheet.merged_text(area, part.name, self.styles.locked(name_fit.points))
+        sheet.merged_text(area, name, self.styles.locked(name_fit.points))
         sheet.write_number(row, column["quantity"], part.quantity, self.styles.state)
         for field in block.open_fields:
             sheet.write_blank(row, field.index, None, self.styles.answer(field, quiet=True))
         first = max(column.values()) + 1
         sheet.merge_range(row, first, row, self.last, "", self.styles.check)
-        sheet.write_formula(row, first, VisitChecks(canvas).part(row), self.styles.check, "")
+        check, cached = VisitChecks(canvas).part(part, row)
+        sheet.write_formula(row, first, check, self.styles.check, cached)

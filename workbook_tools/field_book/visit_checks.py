@@ -11,6 +11,7 @@ from workbook_tools.contract.model import Field
 from workbook_tools.contract.names import a1
 from workbook_tools.field_book.canvas import Canvas
 from workbook_tools.field_book.state import quoted_text
+from workbook_tools.program.model import Part
 
 _ALWAYS_ASKED = ("visit_date", "time_in", "time_out", "carton", "built")
 _ASKED_IF_BUILT = ("place", "tags_asked", "photo")
@@ -45,11 +46,15 @@ class VisitChecks:
             cached = self.canvas.words("return.answered")
         return f'=IF({answer}="",{blank},{settled})', cached
 
-    def part(self, row: int) -> str:
-        """The formula beside a part in a 0-based row."""
+    def part(self, part: Part, row: int) -> tuple[str, str]:
+        """The formula beside a part in a 0-based row, and its result in a blank book."""
         column = self.layout.parts.columns
         missing, damaged, quantity = (a1(row, column[key]) for key in ("missing", "damaged", "quantity"))
-        return f'=IF(N({missing})+N({damaged})>{quantity},{self._text("return.too_many")},"")'
+        told = f'IF(N({missing})+N({damaged})>{quantity},{self._text("return.too_many")},"")'
+        if self.canvas.particulars.before(self.layout.parts.key, part.part) is None:
+            return f"={told}", ""
+        blank = f'AND({missing}="",{damaged}="")'
+        return f"=IF({blank},{self._text('state.todo')},{told})", self.canvas.words("state.todo")
 
     def _asked(self, field: Field) -> bool:
         if field.key in ("store", "merchandiser"):

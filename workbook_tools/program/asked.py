@@ -62,6 +62,10 @@ class Asked:
         """The open flags: kind → what is due."""
         return {one.field.removeprefix(_FLAG): one.value for one in self._of(block, key) if one.field.startswith(_FLAG)}
 
+    def tells(self, block: str, key: str) -> bool:
+        """True when something was reported before, or a flag is open."""
+        return any(one.field for one in self._of(block, key))
+
     def counts(self, block: str) -> dict[str, int]:
         """What to bring: brand or part → how many."""
         return {one.key: int(one.value) for one in self.rows if one.block == block and one.value.isdecimal()}

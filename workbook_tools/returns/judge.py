@@ -52,7 +52,7 @@ def order_of(
 ) -> tuple[object, ...]:
     """Sorts the returns of one visit from the earliest to the one that stands: by visit date and time out, then by
     saved and received time. A return in which nothing is filled in never takes the place of one that tells something.
-    A corrected return (`correction` 1, 2, …) comes after those it corrects, whatever its date: that may have been wrong.
+    A corrected return (`correction` 1, 2, …) comes after those it corrects, whatever its date: it may have been wrong.
     """
     date, out = visit.get("visit_date"), visit.get("time_out")
     return (
