@@ -34,6 +34,7 @@ _BOLD = (
     *(333, 556, 611, 556, 611, 556, 333, 611, 611, 278, 278, 556, 278, 889, 611, 611),
     *(611, 611, 389, 556, 333, 611, 556, 778, 556, 556, 500, 389, 280, 389, 584),
 )
+_OTHERS = {"·": 333, "–": 556, "×": 584, "“": 500, "”": 500, "’": 278, "…": 1000}
 _FULL_WIDTH, _UNKNOWN = 1000, 750
 _SAFE = 1.03
 """Programs round the width of every character to what their screen can show."""
@@ -69,11 +70,14 @@ def width(text: str, points: float, bold: bool = False) -> float:
 
 def _advance(character: str, bold: bool) -> int:
     """Thousandths of the type size; an accented letter is as wide as the plain one."""
-    plain = unicodedata.normalize("NFKD", character)[:1]
+    letter = unicodedata.category(character).startswith("L")
+    plain = unicodedata.normalize("NFKD", character)[:1] if letter else character
     if " " <= plain <= "~":
         return (_BOLD if bold else _REGULAR)[ord(plain) - ord(" ")]
     if unicodedata.combining(character):
         return 0
+    if character in _OTHERS:
+        return _OTHERS[character]
     return _FULL_WIDTH if unicodedata.east_asian_width(character) in "WF" else _UNKNOWN
 
 
