@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -18,7 +19,8 @@ from workbook_tools.contract.load import default_contract, templates_folder
 from workbook_tools.contract.names import a1
 from workbook_tools.contract.words import load_words, words_for
 from workbook_tools.folder import ProgramFolder
-from workbook_tools.program.load import Setup, read_setup
+from workbook_tools.program.advice import advise
+from workbook_tools.program.load import Setup, read_setup, view_of, with_findings
 from workbook_tools.program.setup_book import FIRST_ROW, setup_workbook
 
 Content = Mapping[str, Sequence[Mapping[str, object]]]
@@ -129,6 +131,23 @@ def checked(folder: Path, content: Content = IN_ORDER, *damage: Damage) -> Setup
         assert finding.problem(words)
         assert finding.todo(words)
         assert finding.file == "program.xlsx"
+    return setup
+
+
+TODAY = dt.date(2027, 2, 1)
+"""The day on which the setups of the tests are looked at: a month before the first day of the one in order."""
+
+
+def advised(
+    folder: Path, content: Content = IN_ORDER, *damage: Damage, today: dt.date = TODAY, **seen: object
+) -> Setup:
+    """The same with all the advice that `check` gives on a day; every finding is said once."""
+    read = checked(folder, content, *damage)
+    view = dataclasses.replace(view_of(read, ProgramFolder(folder)), today=today, **seen)  # type: ignore[arg-type]
+    setup = with_findings(read, advise(view))
+    words = words_for("en")
+    for finding in setup.findings:
+        assert "{" not in finding.problem(words) + finding.todo(words)
     return setup
 
 

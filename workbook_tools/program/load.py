@@ -18,7 +18,9 @@ from workbook_tools.contract.words import Words, languages, words_for
 from workbook_tools.errors import FolderError
 from workbook_tools.folder import ProgramFolder, lock_of, sha256
 from workbook_tools.program import checks, model
+from workbook_tools.program.checks_fit import check_fit
 from workbook_tools.program.gtin import read_gtin
+from workbook_tools.program.view import View
 
 FORM = "setup"
 MODELS: dict[str, type[Any]] = {
@@ -36,15 +38,19 @@ MODELS: dict[str, type[Any]] = {
 
 @dataclass(frozen=True)
 class Setup:
-    """A setup as read: its tables by block key, all findings, and the program when nothing must be mended."""
+    """A setup as read: its tables by block key, all findings, and the program when nothing must be mended.
+
+    `sheets` are the names of the sheets that hold its blocks, in order.
+    """
 
     tables: dict[str, Table]
     findings: tuple[Finding, ...]
     program: model.Program | None
+    sheets: tuple[str, ...]
 
 
 def read_setup(folder: ProgramFolder, words: Words) -> Setup:
-    """Read and check the setup of a program folder.
+    """Read and check the setup of a program folder: what must be mended before books can be issued from it.
 
     Raises FolderError when program.xlsx is open in another program or its bytes cannot be read.
     """
@@ -55,11 +61,27 @@ def read_setup(folder: ProgramFolder, words: Words) -> Setup:
     except OSError as slip:
         reason = slip.strerror or str(slip)
         raise FolderError(words("messages.setup_unreadable", path=folder.setup, reason=reason)) from None
-    return check_setup(data, folder)
+    setup = check_setup(data, folder)
+    return with_findings(setup, check_fit(view_of(setup, folder)))
+
+
+def view_of(setup: Setup, folder: ProgramFolder) -> View:
+    """The tables of a setup as the checks across its sheets see them, today."""
+    return View(default_contract(), folder.setup.name, setup.tables, is_issued=folder.register.is_file())
+
+
+def with_findings(setup: Setup, more: Iterable[Finding]) -> Setup:
+    """A setup with further findings in their places; without its program when one of them must be mended."""
+    found = [*setup.findings, *more]
+    found.sort(key=_by_place(setup.sheets))
+    return dataclasses.replace(setup, findings=tuple(found), program=None if must_mend(found) else setup.program)
 
 
 def check_setup(data: bytes, folder: ProgramFolder) -> Setup:
-    """Read and check a setup workbook from its bytes; pictures are looked for in the folder's images."""
+    """Read and check a setup workbook from its bytes; pictures are looked for in the folder's images.
+
+    Whether goods fit their shelves is not judged: a program that was issued once stays readable.
+    """
     contract = default_contract()
     file = folder.setup.name
     try:
@@ -67,7 +89,7 @@ def check_setup(data: bytes, folder: ProgramFolder) -> Setup:
     except UnreadableWorkbookError as slip:
         rule = "workbook_unreadable"
         found = Finding(rule=rule, severity=contract.rules[rule], file=file, fields={"reason": str(slip)})
-        return Setup({}, (found,), None)
+        return Setup({}, (found,), None, ())
     findings: list[Finding] = list(_blocks_there(contract, file, raw))
     first = {block.key: block for block in reversed(raw)}
     tables: dict[str, Table] = {}
@@ -84,9 +106,10 @@ def check_setup(data: bytes, folder: ProgramFolder) -> Setup:
     findings += [one for table in tables.values() for one in table.findings]
     findings += checks.check_tables(contract, file, tables)
     findings += checks.check_pictures(contract, file, tables, folder)
-    findings.sort(key=_by_place([block.sheet for block in raw]))
+    sheets = tuple(dict.fromkeys(block.sheet for block in raw))
+    findings.sort(key=_by_place(sheets))
     program = None if must_mend(findings) else build_program(tables, folder)
-    return Setup(tables, tuple(findings), program)
+    return Setup(tables, tuple(findings), program, sheets)
 
 
 def build_program(tables: Mapping[str, Table], folder: ProgramFolder) -> model.Program:
@@ -157,7 +180,7 @@ def _with_gtins(items: Table) -> Table:
 
 def _by_place(sheets: Iterable[str]) -> Callable[[Finding], tuple[int, int, str]]:
     """Sorts findings as a person goes through the workbook: sheets that are missing first, then row by row."""
-    order = {sheet: number for number, sheet in enumerate(dict.fromkeys(sheets))}
+    order = {sheet: number for number, sheet in enumerate(sheets)}
 
     def place(finding: Finding) -> tuple[int, int, str]:
         row = finding.cell.lstrip(ascii_uppercase)
