@@ -50,12 +50,14 @@ class RawBlock:
         return RawCell(row, index, cells[index] if index < len(cells) else None)
 
 
-def read_blocks(data: bytes, wanted: Iterable[str], likely: Iterable[str] = ()) -> list[RawBlock]:
+def read_blocks(
+    data: bytes, wanted: Iterable[str], likely: Iterable[str] = (), *, only_likely: bool = False
+) -> list[RawBlock]:
     """All blocks named in `wanted`, in the order in which they are found.
 
     Sheets named in `likely` are looked at first; the others are parsed only while a wanted block is missing,
-    so that renamed sheets cost time but nothing else. Without likely ones, every sheet is looked at.
-    Raises UnreadableWorkbookError.
+    so that renamed sheets cost time but nothing else, or not at all with `only_likely`. Without likely ones, every
+    sheet is looked at. Raises UnreadableWorkbookError.
     """
     first = frozenset(likely)
     missing = set(wanted)
@@ -64,7 +66,7 @@ def read_blocks(data: bytes, wanted: Iterable[str], likely: Iterable[str] = ()) 
     with _native_reader():
         workbook = CalamineWorkbook.from_filelike(BytesIO(data))
     for name in _in_order(workbook.sheet_names, first):
-        if first and not missing and name not in first:
+        if name not in first and (only_likely or (first and not missing)):
             break
         with _native_reader():
             rows = workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)

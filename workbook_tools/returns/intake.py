@@ -126,7 +126,7 @@ def _validated(sources: list[Source], programs: dict[int, Program], results: lis
         of_revision = [source for source in sources if source.revision == revision]
         answers = Answers(of_revision)
         for source in of_revision:
-            found = (dataclasses.replace(one, store=source.store) for one in source.read.findings)
+            found = (dataclasses.replace(one, file=source.file, store=source.store) for one in source.read.findings)
             results[source.number].findings += found
         for number, finding in validate(answers, programs[revision]):
             results[number].findings.append(finding)

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import re
-import zipfile
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
-from io import BytesIO
 
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.load import default_contract
@@ -17,7 +16,9 @@ from workbook_tools.contract.sheets import RawBlock, UnreadableWorkbookError, re
 from workbook_tools.contract.tables import BlockReader, Table
 from workbook_tools.contract.values import Value
 from workbook_tools.contract.words import languages, words_for
-from workbook_tools.returns.guard import Refusal, guard
+from workbook_tools.returns.guard import Refusal, opened, vetted
+from workbook_tools.returns.package import Package
+from workbook_tools.returns.zips import UnfitZipError
 
 FORM = "field_book"
 ANSWER_BLOCKS = ("visit", "positions", "parts")
@@ -69,32 +70,47 @@ class ReadReturn:
         return number if isinstance(number, int) else 0
 
 
-def read_return(data: bytes, origin: str) -> ReadReturn:
-    """Guard and read one file. Whatever it holds, this returns: a refusal is part of the result."""
+def read_return(data: bytes) -> ReadReturn:
+    """Guard and read one file. Whatever it holds, this returns: a refusal is part of the result.
+
+    The result depends on the bytes alone; its findings do not name the file.
+    """
     digest = hashlib.sha256(data).hexdigest()
-    if refusal := guard(data):
-        return ReadReturn(digest, refusal)
+    package = opened(data)
+    if isinstance(package, Refusal):
+        return ReadReturn(digest, package)
     try:
-        blocks = read_blocks(data, ("book", *ANSWER_BLOCKS), _likely_sheets())
+        blocks = _blocks(package)
     except UnreadableWorkbookError as slip:
         return ReadReturn(digest, Refusal("workbook_unreadable", str(slip)))
-    except Exception as slip:
-        return ReadReturn(digest, Refusal("workbook_unreadable", type(slip).__name__))
-    except BaseException as slip:  # the reader's native code reports its panics outside Exception
-        if isinstance(slip, KeyboardInterrupt | SystemExit):
-            raise
-        return ReadReturn(digest, Refusal("workbook_unreadable", type(slip).__name__))
-    return _read(digest, data, {block.key: block for block in reversed(blocks)}, origin)
+    if isinstance(blocks, Refusal):
+        return ReadReturn(digest, blocks)
+    return _read(digest, package, {block.key: block for block in reversed(blocks)})
 
 
-def _read(digest: str, data: bytes, raw: dict[str, RawBlock], origin: str) -> ReadReturn:
+def _blocks(package: Package) -> list[RawBlock] | Refusal:
+    """The blocks of a return, from the sheets under whose names it went out when they hold all of them."""
+    wanted = ("book", *ANSWER_BLOCKS)
+    names = _likely_sheets()
+    likely = {part for name, part in package.sheets if name in names}
+    if likely:
+        small = vetted(package, likely)
+        with suppress(UnreadableWorkbookError):
+            found = [] if isinstance(small, Refusal) else read_blocks(small, wanted, names, only_likely=True)
+            if {block.key for block in found}.issuperset(wanted):
+                return found
+    whole = vetted(package)
+    return whole if isinstance(whole, Refusal) else read_blocks(whole, wanted, names)
+
+
+def _read(digest: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn:
     contract = default_contract()
     identity: dict[str, Value] = {}
     if "book" in raw:
-        table = BlockReader(contract, FORM, origin).read(contract.field_book.block("book"), raw["book"])
+        table = BlockReader(contract, FORM, "").read(contract.field_book.block("book"), raw["book"])
         for row in table.rows:
             identity |= row.values
-    reader = BlockReader(contract, FORM, origin, str(identity.get("language", "en")))
+    reader = BlockReader(contract, FORM, "", str(identity.get("language", "en")))
     blocks: dict[str, BlockRead] = {}
     findings: list[Finding] = []
     for key in ANSWER_BLOCKS:
@@ -106,7 +122,7 @@ def _read(digest: str, data: bytes, raw: dict[str, RawBlock], origin: str) -> Re
     told = sum(1 for *_, by_person, _ in answers if by_person) + sum(len(read.broken) for read in blocks.values())
     text = repr((answers, [sorted(read.broken) for read in blocks.values()]))
     same = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
-    return ReadReturn(digest, None, identity, _saved(data), blocks, tuple(findings), same, told)
+    return ReadReturn(digest, None, identity, _saved(package), blocks, tuple(findings), same, told)
 
 
 def _by_columns(table: Table) -> BlockRead:
@@ -132,12 +148,11 @@ def _answers(blocks: dict[str, BlockRead]) -> Iterator[tuple[str, str, str, bool
                     yield key, row_key, name, not stamped, value
 
 
-def _saved(data: bytes) -> str:
+def _saved(package: Package) -> str:
     """When the file says it was last saved (ISO 8601 text), or ""."""
     try:
-        with zipfile.ZipFile(BytesIO(data)) as archive:
-            found = _SAVED.search(archive.read("docProps/core.xml"))
-    except (KeyError, zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError, EOFError, ValueError):
+        found = _SAVED.search(package.read("docprops/core.xml"))
+    except UnfitZipError:
         return ""
     return found[1].decode("ascii", "replace") if found else ""
 

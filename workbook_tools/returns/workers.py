@@ -47,7 +47,7 @@ def read_candidate(candidate: Candidate) -> ReadReturn:
         return ReadReturn("", candidate.refusal or Refusal("unreadable", slip.strerror or str(slip)))
     if candidate.refusal:
         return ReadReturn(hashlib.sha256(data).hexdigest(), candidate.refusal)
-    return read_return(data, candidate.origin)
+    return read_return(data)
 
 
 def _result(future: object, chunk: list[Candidate]) -> list[ReadReturn]:
