@@ -46,7 +46,7 @@ class _FaceSheet:
         self.quiet = canvas.style(font_color="quiet_ink", font_size=small)
         self.number = canvas.style(bold=True, align="center", bg_color="board")
         self.board = canvas.style(bg_color="board", bottom=1, border_color="frame")
-        self.foot = canvas.style(bg_color="heading")
+        self.foot = canvas.style(bg_color="heading", font_color="heading_ink")
 
     def write(self) -> dict[str, str]:
         """Write the sheet; returns the cell of each position's tray."""

@@ -184,7 +184,7 @@ class _ReferenceTable:
         name, details, size = self._about
         bold = self.canvas.style(bold=True, font_size=size.points)
         quiet = self.canvas.style(font_color="quiet_ink", font_size=size.details)
-        self._rich(row, "item", [(bold, name), (quiet, details and f"\n{details}")])
+        self._rich(row, "item", [(bold, name), (quiet, details and f"\n{details}")], size.points)
 
     def codes(self, row: int, item: Item) -> None:
         """The chain's number and the GTIN, each under its name."""
@@ -193,11 +193,11 @@ class _ReferenceTable:
         pieces = [(quiet, f"{self.code_name}\n"), (bold, item.item_code)]
         if item.gtin:
             pieces += [(quiet, f"\n{self.canvas.words('items.gtin')}\n"), (bold, item.gtin)]
-        self._rich(row, "codes", pieces)
+        self._rich(row, "codes", pieces, 10)
 
-    def _rich(self, row: int, key: str, pieces: Sequence[tuple[Format, str]]) -> None:
+    def _rich(self, row: int, key: str, pieces: Sequence[tuple[Format, str]], points: int) -> None:
         column = self.column[key]
-        cell = self.canvas.style(text_wrap=True, indent=1, font_size=10, **self.grid)
+        cell = self.canvas.style(text_wrap=True, indent=1, font_size=points, **self.grid)
         self.canvas.rich(self.sheet, (row, column, row, column), pieces, cell)
 
     def brand(self, row: int, brand: str) -> None:
