@@ -100,8 +100,10 @@ class VisitChecks:
     def _out_before_in(self, time_out: str) -> str:
         """True where both times are numbers written in the same way, and out is less than in."""
         time_in = self.layout.visit_cell("time_in")
-        numbers = f"ISNUMBER({time_in}),ISNUMBER({time_out})"
-        return f"AND({numbers},({time_in}<1)=({time_out}<1),({time_in}<24)=({time_out}<24),{time_out}<{time_in})"
+        ways = ("{}<1", "AND({}>=1,{}<24)", "{}>=24")
+        alike = (",".join(way.replace("{}", cell) for cell in (time_in, time_out)) for way in ways)
+        same = ",".join(f"AND({both})" for both in alike)
+        return f"AND(ISNUMBER({time_in}),ISNUMBER({time_out}),OR({same}),{time_out}<{time_in})"
 
     def _built_is(self, key: str) -> str:
         return f"{self.layout.visit_cell('built')}={self._choice('built', key)}"
