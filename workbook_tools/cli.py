@@ -180,6 +180,33 @@ def merge(folder: Path, paths: tuple[Path, ...], as_of: dt.datetime | None, as_j
 
 
 @main.command()
+@folder_argument
+@click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
+@click.option("--store", "stores", multiple=True, metavar="NO", help="Only this store; can be given several times.")
+@mail_option
+def revisit(folder: Path, paths: tuple[Path, ...], stores: tuple[str, ...], mail: bool) -> None:
+    """Write field books for the stores with open flags, holding only what is open.
+
+    Example: workbook-tools revisit spring-tower --mail
+    """
+    from workbook_tools.field_book.issue import Order  # noqa: PLC0415
+    from workbook_tools.field_book.revisit import issue_revisits  # noqa: PLC0415
+    from workbook_tools.rollup.revisits import open_in  # noqa: PLC0415
+
+    words = _words()
+    opened = _open(folder, words)
+    opened.returns.mkdir(exist_ok=True)
+    plan = open_in(opened, _take_in(opened, [opened.returns, *paths], words), stores, words)
+    with _progress(words("messages.writing_books")) as watch:
+        order = Order(now=_now(), watch=lambda jobs: watch(jobs, len(jobs)))
+        issued = issue_revisits(opened, plan.revisits, order, words)
+    for line in plan.lines(issued, opened, words):
+        click.echo(line)
+    if mail:
+        _write_letters(opened, issued, "revisit", words)
+
+
+@main.command()
 @click.argument("folder", default="demo", type=click.Path(path_type=Path))
 @click.option("--seed", default=1, show_default=True, help="Another number gives another demo.")
 def demo(folder: Path, seed: int) -> None:

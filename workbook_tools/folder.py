@@ -50,6 +50,16 @@ class ProgramFolder:
         return self.issued / "register.csv"
 
     @property
+    def asked(self) -> Path:
+        """What each book asks for that does not ask for everything; append only."""
+        return self.issued / "asked.csv"
+
+    @property
+    def corrections(self) -> Path:
+        """Returns that go back to their senders, with the mail drafts that take them there."""
+        return self.issued / "corrections"
+
+    @property
     def mail(self) -> Path:
         """Mail drafts that take field books to merchandisers."""
         return self.issued / "mail"

@@ -39,8 +39,8 @@ def settled_text(words: Words, asked: Asked, question: str) -> str:
 
 def _told(words: Words, before: dict[str, str], block: str) -> Iterator[str]:
     for field in default_contract().field_book.block(block).open_fields:
-        if field.key not in before:
-            continue
+        if field.key not in before or (field.key == "as_planned" and before[field.key] == "no"):
+            continue  # "no" alone tells nothing: what differs stands in the other answers
         value = words.choice(field.choices, before[field.key])
         key = f"revisit.told.{field.key}"
         heading = words(f"field_book.{block}.{field.key}.heading")

@@ -10,12 +10,15 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
+from typing import NamedTuple
 
 from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError, SetupError
 from workbook_tools.field_book.build import build, stamp_values
+from workbook_tools.field_book.particulars import PLAIN, Particulars
 from workbook_tools.field_book.stamp import Stamp
 from workbook_tools.folder import ProgramFolder, digests_after, safe_file_name, sha256, write_bytes_whole
+from workbook_tools.program.asked import append_asked
 from workbook_tools.program.load import check_setup, read_setup
 from workbook_tools.program.model import Program, Store
 from workbook_tools.program.pictures import Picture, prepare
@@ -27,7 +30,21 @@ FIRST_VISIT = 1
 _BATCH = 64
 """Books in memory at once: rendered, then registered, then written."""
 
-Watch = Callable[[Sequence["Store | None"]], Iterable["Store | None"]]
+
+@dataclass(frozen=True)
+class Job:
+    """One book to write: for which store (None: the shared book), and what makes it differ from the program's."""
+
+    store: Store | None
+    particulars: Particulars = PLAIN
+
+    @property
+    def number(self) -> str:
+        """The store's number, "" for the shared book."""
+        return self.store.store if self.store else ""
+
+
+Watch = Callable[[Sequence[Job]], Iterable[Job]]
 
 
 @dataclass(frozen=True)
@@ -60,19 +77,23 @@ def issue(folder: ProgramFolder, order: Order, words: Words) -> Issued:
     Raises SetupError when the setup has something that must be mended or a store is not in it, FolderError when
     a file cannot be read or written, BuildError when a book cannot be written as described.
     """
+    program = program_to_issue(folder, words)
+    stores = chosen(program, order.stores, words)
+    jobs = [Job(None)] if order.shared else [Job(store) for store in stores]
+    return Desk(folder, program, order, words).issue(jobs)
+
+
+def program_to_issue(folder: ProgramFolder, words: Words) -> Program:
+    """The program as the setup has it now. Raises SetupError when it has something that must be mended."""
     setup = read_setup(folder, words)
-    program = setup.program
-    if program is None:
+    if setup.program is None:
         count = sum(finding.severity == "must mend" for finding in setup.findings)
         raise SetupError(words("messages.setup_must_be_mended", count=count, folder=folder.root))
-    stores = _chosen(program, order.stores, words)
-    register = read_register(folder.register, words)
-    revision = _revision(folder, program, register, words)
-    desk = _Desk(folder, program, register, revision, order, words)
-    return desk.issue([None] if order.shared else stores)
+    return setup.program
 
 
-def _chosen(program: Program, numbers: tuple[str, ...], words: Words) -> list[Store]:
+def chosen(program: Program, numbers: Sequence[str], words: Words) -> list[Store]:
+    """The stores with some numbers, all if there are none, in the order of the setup. Raises SetupError."""
     for number in numbers:
         if number not in program.store:
             raise SetupError(words("messages.no_such_store", store=number))
@@ -111,54 +132,64 @@ def _keep(folder: ProgramFolder, kept: ProgramFolder, program: Program, words: W
         raise FolderError(words("messages.cannot_write", path=kept.root, reason=slip.strerror or slip)) from None
 
 
-class _Desk:
-    """Issues the books of one revision."""
+class Desk:
+    """Issues books of a program, as the revision that it is or becomes.
 
-    def __init__(
-        self, folder: ProgramFolder, program: Program, register: Register, revision: int, order: Order, words: Words
-    ) -> None:
+    Raises FolderError when a file cannot be read or written.
+    """
+
+    def __init__(self, folder: ProgramFolder, program: Program, order: Order, words: Words) -> None:
         self.folder = folder
         self.program = program
-        self.register = register
-        self.revision = revision
+        self.register = register = read_register(folder.register, words)
+        self.revision = _revision(folder, program, register, words)
         self.order = order
         self.words = words
         self._stamps: dict[str, tuple[Stamp, Callable[[bytes], str]]] = {}
         self._pictures = prepare_pictures(folder, program)
         self._known = {(book.file, book.sha256) for book in register.books}
 
-    def issue(self, stores: Sequence[Store | None]) -> Issued:
+    def issue(self, jobs: Sequence[Job]) -> Issued:
         """Render, register and write in batches: a book is never on the drive without its row in the register."""
         books: list[IssuedBook] = []
         kept: list[tuple[str, str]] = []
         new = 0
-        waiting = iter(self.order.watch(stores))
-        while batch := [self._book(store) for store in islice(waiting, _BATCH)]:
-            fresh = [book for book, _ in batch if book != self._before(book.store)]
-            append(self.folder.register, fresh, self.words)
-            for book, data in batch:
-                kept += self._write(book, data)
-            books += [book for book, _ in batch]
+        waiting = iter(self.order.watch(jobs))
+        while batch := [self._book(job) for job in islice(waiting, _BATCH)]:
+            fresh = [one for one in batch if one.book != self._registered(one.job)]
+            asked = {one.book.token: one.job.particulars.asked for one in fresh}
+            known = self.register.asked
+            news = {token: one for token, one in asked.items() if one is not None and token not in known}
+            append_asked(self.folder.asked, news, self.words)
+            append(self.folder.register, [one.book for one in fresh], self.words)
+            for one in batch:
+                kept += self._write(one.book, one.data)
+            books += [one.book for one in batch]
             new += len(fresh)
         return Issued(self.program, self.revision, tuple(books), new, tuple(kept))
 
-    def _before(self, number: str) -> IssuedBook | None:
-        return self.register.find(number, FIRST_VISIT, self.revision)
+    def _registered(self, job: Job) -> IssuedBook | None:
+        """The book of the same visit that was issued last, if it asks for the same."""
+        before = self.register.find(job.number, job.particulars.visit, self.revision)
+        same = before is not None and self.register.asked.get(before.token) == job.particulars.asked
+        return before if same else None
 
-    def _book(self, store: Store | None) -> tuple[IssuedBook, bytes]:
-        number = store.store if store else ""
-        before = self._before(number)
+    def _book(self, job: Job) -> _Written:
+        store, number, visit = job.store, job.number, job.particulars.visit
+        before = self._registered(job)
         token = before.token if before else self.order.make_token()
-        values = stamp_values(store, self.program, token=token, revision=self.revision, visit=FIRST_VISIT)
-        stamp, digest_of = self._stamp(store)
+        values = stamp_values(store, self.program, token=token, revision=self.revision, visit=visit)
+        stamp, digest_of = self._stamp(job)
         data = stamp.render(values)
         digest = digest_of(data)
         if before and before.sha256 == digest:
-            return before, data
-        name = safe_file_name(self.program.settings.code, number or self.words("messages.shared_book"), suffix=".xlsx")
+            return _Written(job, before, data)
+        again = self.words("messages.visit_file", visit=visit) if visit > FIRST_VISIT else ""
+        named = number or self.words("messages.shared_book")
+        name = safe_file_name(self.program.settings.code, named, again, suffix=".xlsx")
         book = IssuedBook(
             store=number,
-            visit=FIRST_VISIT,
+            visit=visit,
             merchandiser=store.merchandiser if store else "",
             token=token,
             revision=self.revision,
@@ -166,13 +197,16 @@ class _Desk:
             sha256=digest,
             issued=self.order.now.isoformat(timespec="seconds"),
         )
-        return book, data
+        return _Written(job, book, data)
 
-    def _stamp(self, store: Store | None) -> tuple[Stamp, Callable[[bytes], str]]:
-        """The stamp of a store's language, and what gives the sha256 of its books."""
-        language = self.program.language_of(store) if store else self.program.settings.language
+    def _stamp(self, job: Job) -> tuple[Stamp, Callable[[bytes], str]]:
+        """The stamp of a store's language, or of the store alone, and what gives the sha256 of its books."""
+        language = self.program.language_of(job.store) if job.store else self.program.settings.language
+        shared, particulars = job.store is None, job.particulars
+        if particulars is not PLAIN:
+            return build(self.program, language, self._pictures, shared=shared, particulars=particulars), sha256
         if language not in self._stamps:
-            stamp = build(self.program, language, self._pictures, shared=store is None)
+            stamp = build(self.program, language, self._pictures, shared=shared)
             self._stamps[language] = stamp, digests_after(stamp.shared)
         return self._stamps[language]
 
@@ -187,6 +221,12 @@ class _Desk:
                 path.replace(aside)
                 yield book.file, self.folder.relative(aside)
         write_bytes_whole(path, data, self.words)
+
+
+class _Written(NamedTuple):
+    job: Job
+    book: IssuedBook
+    data: bytes
 
 
 def prepare_pictures(folder: ProgramFolder, program: Program) -> dict[str, Picture]:

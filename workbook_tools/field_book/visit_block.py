@@ -88,10 +88,11 @@ class VisitWriter:
         """A question that is not asked again: a low row that says how it was answered before."""
         canvas, sheet, column = self.canvas, self.sheet, self.layout.visit.value_index
         asked = canvas.particulars.asked
-        self._height(row, _SETTLED_HEIGHT)
-        sheet.text(row, KEY_COLUMN, field.key)
         heading = canvas.words(f"field_book.visit.{field.key}.heading")
-        sheet.merged_text((row, 1, row, column - 1), heading, self.styles.locked(11))
+        heading_fit = fit(heading, self.layout.width(1, column - 1) - INDENT, (11, 10, 9), 2)
+        self._height(row, max(_SETTLED_HEIGHT, heading_fit.height + _PADDING))
+        sheet.text(row, KEY_COLUMN, field.key)
+        sheet.merged_text((row, 1, row, column - 1), heading, self.styles.locked(heading_fit.points))
         sheet.write_blank(row, column, None, self.styles.locked(11))
         text = settled_text(canvas.words, asked, field.key) if asked else ""
         sheet.merged_text((row, column + 1, row, self.last), text, self.styles.help)

@@ -10,9 +10,6 @@ from workbook_tools.contract.words import Words
 from workbook_tools.program.asked import Asked, read_asked
 from workbook_tools.program.ledger import append_rows, read_rows
 
-ASKED = "asked.csv"
-"""Beside the register: what each book asks for that does not ask for everything."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IssuedBook:
@@ -62,7 +59,7 @@ def read_register(path: Path, words: Words) -> Register:
     Raises FolderError when one of them is damaged.
     """
     rows = read_rows(path, COLUMNS, words, is_good=lambda row: row["visit"].isdecimal() and row["revision"].isdecimal())
-    return Register(map(_book, rows), read_asked(path.with_name(ASKED), words))
+    return Register(map(_book, rows), read_asked(path.with_name("asked.csv"), words))
 
 
 def append(path: Path, books: Iterable[IssuedBook], words: Words) -> None:
