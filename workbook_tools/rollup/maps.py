@@ -11,7 +11,7 @@ from workbook_tools.rollup.merge import Facts
 
 @dataclass(frozen=True, slots=True)
 class Rightness:
-    """Of `seen` stores whose display stands, `right` have this position right."""
+    """Of `seen` stores that told anything of this position, `right` have it right."""
 
     right: int
     seen: int
@@ -23,9 +23,12 @@ class Rightness:
 
 
 def rightness(facts: Facts) -> dict[str, Rightness]:
-    """By position; positions that no return holds are not in it."""
-    counted = facts.positions.group_by("position").agg(pl.col("right").sum(), pl.len().alias("seen"))
-    return {
-        position: Rightness(right, seen)
-        for position, right, seen in counted.select("position", "right", "seen").iter_rows()
-    }
+    """By position; positions of which nobody told anything are not in it."""
+    counted = reported(facts).group_by("position").agg(pl.col("right").sum(), pl.len())
+    return {position: Rightness(right, seen) for position, right, seen in counted.iter_rows()}
+
+
+def reported(facts: Facts) -> pl.DataFrame:
+    """The rows of `facts.positions` of which the label or the product was told."""
+    told = facts.trays["label_told"].is_not_null() | facts.trays["product_told"].is_not_null()
+    return facts.positions.filter(told)

@@ -111,13 +111,17 @@ class Work:
         return sorted(waiting, key=lambda work: work.store.merchandiser)
 
     def minutes(self, work: StoreWork) -> int:
-        """What putting a store right takes, in minutes: the whole visit where nothing is built, else a share of it."""
+        """What putting a store right takes, in minutes: the whole planned visit where nothing is built, at least half
+        of it where the display is built in part, else a share for each tray.
+        """
         whole = self.program.settings.visit_minutes
-        if whole and any(flag["found"] == "no" for flag in work.of("not_built")):
+        built = next((flag["found"] for flag in work.of("not_built")), "")
+        if whole and built == "no":
             return whole
+        least = -(-whole // 2) if whole and built else 0
         a_tray = whole / len(self.program.walk) if whole and self.program.walk else TRAY_MINUTES
         needed = REACH_MINUTES + math.ceil(a_tray * len(work.trays))
-        return min(needed, whole) if whole else needed
+        return max(min(needed, whole), least) if whole else needed
 
     def asks(self) -> Iterator[tuple[Store, list[Ask]]]:
         """What each store has to do itself."""

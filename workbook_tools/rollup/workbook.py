@@ -7,26 +7,31 @@ from dataclasses import dataclass, field
 
 from workbook_tools.contract.look import default_look
 from workbook_tools.contract.words import Words
+from workbook_tools.rollup.foresight import foresee
 from workbook_tools.rollup.happened import Happening, happenings
 from workbook_tools.rollup.history import HistoryRow
 from workbook_tools.rollup.maps import rightness
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.notes import Kept
+from workbook_tools.rollup.often import PERSON, POSITION, often_wrong
+from workbook_tools.rollup.rates import store_facts
 from workbook_tools.rollup.sheets import lists
 from workbook_tools.rollup.sheets.act import write_go_back, write_not_back, write_to_correct
 from workbook_tools.rollup.sheets.ask import write_ask
 from workbook_tools.rollup.sheets.flags import write_about, write_flags, write_past
 from workbook_tools.rollup.sheets.happened import write_happened
 from workbook_tools.rollup.sheets.maps import write_maps
+from workbook_tools.rollup.sheets.numbers import write_numbers
 from workbook_tools.rollup.sheets.office import write_office
+from workbook_tools.rollup.sheets.often import named, write_often
 from workbook_tools.rollup.sheets.page import Page, Place
 from workbook_tools.rollup.sheets.today import Today, write_today
-from workbook_tools.rollup.todo import five_things
+from workbook_tools.rollup.todo import KitFault, five_things
 from workbook_tools.rollup.totals import totals
 from workbook_tools.rollup.work import Work
 
 SHEETS: tuple[str, ...] = ("today", "go_back", "ask", "office", "to_correct", "not_back", "flags", "maps", "happened")
-SHEETS += ("labels", "tags", "stores", "findings", "files", "history", "past", "book")
+SHEETS += ("often", "numbers", "labels", "tags", "stores", "findings", "files", "history", "past", "book")
 
 
 @dataclass(frozen=True)
@@ -49,9 +54,15 @@ def rollup_workbook(facts: Facts, told: Told, words: Words) -> bytes:
     places = _by_who_acts(page, work, found)
     places |= _facts(page, facts, told)
     places["pace"] = write_about(page, facts, figures.stores)
-    write_maps(page, rightness(facts), frozenset())
     write_happened(page, facts, found)
-    today = Today(facts, figures, told.history, five_things(work, ()), (), ())
+    write_numbers(page, facts, store_facts(facts))
+    often = often_wrong(facts)
+    places["often"] = write_often(page, often)
+    write_maps(page, rightness(facts), frozenset(one.name for one in often if one.about == POSITION))
+    ahead = foresee(facts)
+    faults = [KitFault(named(page, one), one.found.wrong, one.found.total) for one in often if one.about != PERSON]
+    said = (tuple(ahead.say(words)), tuple(ahead.say_late(words)))
+    today = Today(facts, figures, told.history, five_things(work, faults), *said)
     write_today(page, today, places)
     return page.book.close()
 

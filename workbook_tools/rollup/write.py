@@ -10,6 +10,7 @@ from pathlib import Path
 from workbook_tools.contract.words import Words, words_for
 from workbook_tools.folder import ProgramFolder, write_bytes_whole
 from workbook_tools.returns.intake import Intake, count_outcomes
+from workbook_tools.rollup.client import client_workbook
 from workbook_tools.rollup.history import HistoryRow, history_bytes, read_history, with_today
 from workbook_tools.rollup.merge import Facts, merge
 from workbook_tools.rollup.notes import Kept, carry_over, join_notes
@@ -68,7 +69,9 @@ def write_rollup(folder: ProgramFolder, intake: Intake, as_of: dt.date, copies: 
         workbook = rollup_workbook(facts, Told(notes, history), words)
         if _stamp(path) == seen:
             break
+    client = client_workbook(facts, words)
     write_bytes_whole(path, workbook, words)
+    write_bytes_whole(folder.rollup / "client.xlsx", client, words)
     write_tables(folder.rollup, facts, words)
     write_bytes_whole(past, history_bytes(history), words)
     return Written(path, facts)

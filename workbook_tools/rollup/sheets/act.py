@@ -112,7 +112,7 @@ def write_not_back(page: Page, work: Work) -> Place:
         }
         for _, theirs in calls
     )
-    place = page.table(sheet, _CALLS, people, TableOptions(widths=False))
+    place = page.table(sheet, _CALLS, people)
     top = (place.area[2] if place.area else HEADING_ROW + 1) + 3
     sheet.text(top - 1, 0, page.words("rollup.titles.not_back_stores"), page.section)
     rows = ({**_person(work.program, one), **_store(one), "days_left": work.days_left} for one in stores)

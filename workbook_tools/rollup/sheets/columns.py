@@ -6,19 +6,19 @@ WIDTHS = {
     "store": 70,
     "name": 200,
     "district": 100,
-    "merchandiser": 135,
+    "merchandiser": 155,
     "state": 95,
     "overdue": 80,
     "visit_date": 100,
     "positions": 70,
     "right": 70,
     "open_flags": 80,
-    "file": 230,
+    "file": 245,
     "visit": 60,
     "position": 75,
-    "kind": 180,
+    "kind": 195,
     "due": 130,
-    "found": 140,
+    "found": 150,
     "facts": 220,
     "item_code": 90,
     "item": 250,
@@ -38,16 +38,16 @@ WIDTHS = {
     "todo": 300,
     "severity": 120,
     "rule": 140,
-    "sha256": 90,
+    "sha256": 80,
     "outcome": 95,
     "reason": 380,
-    "received": 190,
+    "received": 200,
     "sender": 160,
     "printed": 80,
     "phone": 110,
     "store_phone": 110,
     "city": 120,
-    "email": 210,
+    "email": 225,
     "address": 320,
     "wrong": 250,
     "happened": 270,
@@ -57,11 +57,17 @@ WIDTHS = {
     "what": 220,
     "count": 75,
     "stores": 75,
-    "where": 420,
+    "where": 320,
     "by": 160,
     "trays": 190,
     "said": 430,
     "built": 80,
+    "about": 105,
+    "share": 85,
+    "rest": 95,
+    "chance": 110,
+    "wrong_count": 80,
+    "of_count": 80,
 }
 """Column → width in pixels; a column that is not here has DEFAULT_WIDTH."""
 
@@ -71,6 +77,37 @@ WRAPPED = frozenset(
     ("problem", "todo", "reason", "remark", "note", "wrong", "happened", "bring", "where", "said", "what", "address")
 )
 """Columns whose long texts go over several lines."""
+
+RIGHT = frozenset(
+    (
+        *(
+            "positions",
+            "right",
+            "open_flags",
+            "visit",
+            "minutes",
+            "days_left",
+            "count",
+            "stores",
+            "wrong_count",
+            "of_count",
+        ),
+        *("share", "rest", "chance", "hits", "trials", "population", "low", "high", "stand", "whole", "trays_right"),
+        *("trays_seen", "trays_share", "visited", "stand_in_all", "visits", "untimed", "minutes_spent", "hours_spent"),
+        *(
+            "minutes_planned",
+            "minutes_over",
+            "not_back",
+            "to_correct",
+            "go_back",
+            "waiting",
+            "done",
+            "overdue_count",
+            "files",
+        ),
+    )
+)
+"""Columns of numbers, whose headings stand at the right as the numbers do."""
 
 TRANSLATED = {
     "kind": "flags",

@@ -19,7 +19,6 @@ from workbook_tools.rollup.notes import (
     FlagKey,
     Kept,
     PastNote,
-    facts_of,
     hidden_heading,
 )
 from workbook_tools.rollup.notes_read import ABOUT, HEADINGS, IDENTITY, NOTES, PAST
@@ -46,7 +45,7 @@ def write_flags(page: Page, facts: Facts, kept: Kept) -> dict[str, Place]:
     settled = sum(note.is_settled for note in kept.notes.values())
     about = page.words("rollup.counted.open_flags", count=flags.height, settled=settled)
     sheet = page.head("flags", about, LEFT)
-    whole = _notes_table(page, sheet, NOTES, _SHOWN, _rows(facts, flags, kept))
+    whole = _notes_table(page, sheet, NOTES, _SHOWN, _rows(page, facts, flags, kept))
     _settled_cells(page, sheet, whole)
     places, first = {"flags": whole}, 0
     counts = dict(flags["kind"].value_counts().iter_rows())
@@ -56,11 +55,11 @@ def write_flags(page: Page, facts: Facts, kept: Kept) -> dict[str, Place]:
     return places
 
 
-def _rows(facts: Facts, flags: pl.DataFrame, kept: Kept) -> Iterator[dict[str, object]]:
-    for row in with_stores(facts, flags):
+def _rows(page: Page, facts: Facts, flags: pl.DataFrame, kept: Kept) -> Iterator[dict[str, object]]:
+    for row in with_stores(page.words, facts, flags):
         key = FlagKey(str(row["store"]), str(row["position"]), str(row["kind"]))
         note = kept.notes.get(key)
-        hidden = _hidden((*key, facts_of(str(row["due"]), str(row["found"]))))
+        hidden = _hidden((*key, str(row["facts"])))
         beside = {name: getattr(note, name) if note else "" for name in OPEN_COLUMNS}
         yield {**row, **hidden, **beside}
 
@@ -103,6 +102,7 @@ def _notes_table(
         left=KEY_COLUMN + 1,
         headings={name: name for name in map(hidden_heading, HIDDEN_COLUMNS)},
         open=OPEN_COLUMNS if block == NOTES else (),
+        hidden=len(HIDDEN_COLUMNS),
     )
     whole = page.table(sheet, every, rows, options)
     page.finish(sheet, freeze=(HEADING_ROW + 1, LEFT + 2), repeat=HEADING_ROW)

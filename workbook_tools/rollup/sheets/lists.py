@@ -7,9 +7,12 @@ from collections.abc import Iterable, Iterator, Sequence
 import polars as pl
 
 from workbook_tools.contract.load import default_contract
+from workbook_tools.contract.words import Words
 from workbook_tools.rollup.history import DAY, HistoryRow, history_columns
 from workbook_tools.rollup.merge import Facts
+from workbook_tools.rollup.notes import facts_of
 from workbook_tools.rollup.sheets.page import Page, Place, TableOptions
+from workbook_tools.rollup.sheets.told import due, found, remark
 from workbook_tools.rollup.totals import built_stores
 from workbook_tools.rollup.work import TAG_KINDS
 
@@ -48,7 +51,7 @@ def write_labels(page: Page, facts: Facts) -> Place:
     """Wrong brand labels, tray by tray."""
     wrong = facts.flags.filter(pl.col("kind") == "label_mismatch")
     sheet = page.head("labels", _counted(page, wrong))
-    place = page.table(sheet, _LABELS, with_stores(facts, wrong))
+    place = page.table(sheet, _LABELS, with_stores(page.words, facts, wrong))
     page.finish(sheet, freeze=(4, 2))
     return place
 
@@ -57,7 +60,7 @@ def write_tags(page: Page, facts: Facts) -> Place:
     """Shelf tags that are missing, asked for or wrong, tray by tray, with a column to tick."""
     tags = facts.flags.filter(pl.col("kind").is_in(TAG_KINDS))
     sheet = page.head("tags", _counted(page, tags))
-    rows = ({**row, "item": item_name(facts, row["item_code"])} for row in with_stores(facts, tags))
+    rows = ({**row, "item": item_name(facts, row["item_code"])} for row in with_stores(page.words, facts, tags))
     place = page.table(sheet, _TAGS, rows)
     page.finish(sheet, freeze=(4, 2))
     return place
@@ -99,13 +102,14 @@ def write_history(page: Page, history: Sequence[HistoryRow]) -> Place:
     return place
 
 
-def with_stores(facts: Facts, flags: pl.DataFrame) -> Iterator[dict[str, object]]:
-    """Flags with what is known of their stores; a flag's own note is called its remark."""
+def with_stores(words: Words, facts: Facts, flags: pl.DataFrame) -> Iterator[dict[str, object]]:
+    """Flags in words, with what is known of their stores; a flag's own note is called its remark."""
     stores = facts.program.store
     for row in flags.iter_rows(named=True):
         store = stores.get(row["store"])
         about = {"name": store.name, "district": store.district, "merchandiser": store.merchandiser} if store else {}
-        yield {**row, **about, "remark": row["note"]}
+        told = {"due": due(words, row), "found": found(words, row), "remark": remark(words, row)}
+        yield {**row, **about, **told, "facts": facts_of(row["due"], row["found"])}
 
 
 def item_name(facts: Facts, code: object) -> str:

@@ -10,7 +10,7 @@ from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, Place, TableOpt
 from workbook_tools.rollup.work import Parcel, Work
 
 _WHAT = ("what", "count", "stores", "where")
-_STORES = ("what", "count", "store", "name", "address", "by", "merchandiser", "phone")
+_STORES = ("what", "count", "store", "address", "name", "by", "merchandiser", "phone")
 
 
 def write_office(page: Page, work: Work) -> Place:
@@ -19,7 +19,7 @@ def write_office(page: Page, work: Work) -> Place:
     labels, parts = (sum(one.count for one in parcels if one.what == what) for what in ("label", "part"))
     stores = len({one.store.store for one in parcels})
     sheet = page.head("office", page.words("rollup.counted.office", labels=labels, parts=parts, stores=stores))
-    place = page.table(sheet, _WHAT, _by_thing(page, parcels), TableOptions(widths=False))
+    place = page.table(sheet, _WHAT, _by_thing(page, parcels))
     top = (place.area[2] if place.area else HEADING_ROW + 1) + 3
     sheet.text(top - 1, 0, page.words("rollup.titles.office_stores"), page.section)
     place = page.table(sheet, _STORES, _by_store(page, parcels), TableOptions(top=top))

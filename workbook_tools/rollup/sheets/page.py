@@ -13,7 +13,16 @@ from workbook_tools.contract.names import a1, quoted, sheet_name
 from workbook_tools.contract.words import Words
 from workbook_tools.contract.writing import TEXT_FORMAT, BookWriter, SheetWriter
 from workbook_tools.program.model import Program
-from workbook_tools.rollup.sheets.columns import DEFAULT_WIDTH, LINE, PADDING, TRANSLATED, WIDTHS, WRAPPED, lines_of
+from workbook_tools.rollup.sheets.columns import (
+    DEFAULT_WIDTH,
+    LINE,
+    PADDING,
+    RIGHT,
+    TRANSLATED,
+    WIDTHS,
+    WRAPPED,
+    lines_of,
+)
 
 CellFormat: TypeAlias = Any
 Area = tuple[int, int, int, int]
@@ -66,7 +75,8 @@ class Place:
 @dataclass(frozen=True)
 class TableOptions:
     """How a table is laid out. `headings` are texts for columns whose heading is not `rollup.columns.<column>`;
-    `formats` are for columns that differ from what their values ask for; `open` columns are for people to fill in.
+    `formats` are for columns that differ from what their values ask for; `open` columns are for people to fill in,
+    the first `hidden` ones are not seen.
     """
 
     top: int = HEADING_ROW
@@ -74,6 +84,7 @@ class TableOptions:
     headings: Mapping[str, str] | None = None
     formats: Mapping[str, CellFormat] | None = None
     open: Sequence[str] = ()
+    hidden: int = 0
     widths: bool = True
 
 
@@ -116,6 +127,12 @@ class Page:
     def heading(self) -> CellFormat:
         """The format of a table's headings."""
         return self.style(bold=True, bg_color="heading", font_color="heading_ink", text_wrap=True)
+
+    @cached_property
+    def heading_right(self) -> CellFormat:
+        """The format of the headings of numbers."""
+        edge = {"bg_color": "heading", "font_color": "heading_ink", "align": "right", "indent": 1}
+        return self.style(bold=True, text_wrap=True, **edge)
 
     @cached_property
     def section(self) -> CellFormat:
@@ -168,6 +185,8 @@ class Page:
         sheet.set_row_pixels(TITLE_ROW, 40)
         sheet.text(TITLE_ROW, left, self.words(f"rollup.titles.{key}"), self.title)
         sheet.text(ABOUT_ROW, left, about, self.quiet)
+        sheet.set_row_pixels(ABOUT_ROW, 24)
+        sheet.set_row_pixels(LINK_ROW, 26)
         first = next(iter(self.sheets))
         back = Place(self.sheet_name(first)).target
         sheet.write_url(LINK_ROW, left, back, self.linked, f"← {self.sheet_name(first)}")
@@ -201,13 +220,18 @@ class Page:
             if lines > 1:
                 sheet.set_row_pixels(number, lines * LINE + PADDING)
         self._frame(sheet, columns, options, number)
+        if number == top:
+            sheet.text(top + 1, left + options.hidden, self.words("rollup.empty"), self.quiet)
         return Place(sheet.name, (top + 1, left, number, left + len(columns) - 1) if number > top else None)
 
     def _frame(self, sheet: SheetWriter, columns: Sequence[str], options: TableOptions, last_row: int) -> None:
         """Headings, filters, stripes and widths of a table whose cells are written."""
         said = options.headings or {}
         headings = [
-            {"header": said.get(name) or self.words(f"rollup.columns.{name}"), "header_format": self.heading}
+            {
+                "header": said.get(name) or self.words(f"rollup.columns.{name}"),
+                "header_format": self.heading_right if name in RIGHT else self.heading,
+            }
             for name in columns
         ]
         self.tables += 1

@@ -85,7 +85,7 @@ class _First:
         self._counts(row + 1)
         sheet.freeze_panes(3, 0)
         page.paper(sheet)
-        sheet.fit_to_pages(1, 0)
+        sheet.fit_to_pages(1, 1)
         sheet.activate()
 
     def _title(self) -> None:
@@ -155,13 +155,14 @@ class _First:
             self._line(row, self.words("rollup.today.nothing"))
             return row + 1
         number = self.page.style(bold=True, font_size=self.page.look.type_sizes["subtitle"], align="center")
-        style = self.page.style(text_wrap=True, font_color="link_ink")
         for count, todo in enumerate(self.today.todo, start=1):
             said = self.words(f"rollup.todo.{todo.key}", **todo.fields)
             self.sheet.write_number(row, LEFT, count, number)
-            self.sheet.merge_range(row, LEFT + 1, row, LAST, "", style)
-            self.sheet.write_url(row, LEFT + 1, self.places[todo.place].target, style, said)
-            self._lines_high(row, said, COLUMNS - 1)
+            self.sheet.merged_text((row, LEFT + 1, row, LAST - 2), said, self.page.style(text_wrap=True))
+            self._lines_high(row, said, COLUMNS - 3)
+            place = self.places[todo.place]
+            self.sheet.merge_range(row, LAST - 1, row, LAST, "", self.page.linked)
+            self.sheet.write_url(row, LAST - 1, place.target, self.page.linked, f"→ {place.sheet}")
             row += 1
         return row
 
@@ -291,6 +292,7 @@ class _First:
         keys = [key for key in self.page.sheets if key not in ("today", "book")]
         for number, key in enumerate(keys):
             line, side = divmod(number, 2)
+            self.sheet.set_row_pixels(top + 1 + line, 24)
             place: Area = (top + 1 + line, half + 3 * side, top + 1 + line, half + 3 * side + 2)
             self.sheet.merge_range(*place, "", self.page.linked)
             target = Place(self.page.sheet_name(key)).target

@@ -1,0 +1,133 @@
+"""The outlook in sentences: how many stores will be done, the pace that needs, who will not make it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from workbook_tools.contract.words import Words
+from workbook_tools.program.calendar import DAY, window
+from workbook_tools.program.model import Program
+from workbook_tools.rollup.labour import Labour, labour, planned_minutes
+from workbook_tools.rollup.merge import Facts
+from workbook_tools.rollup.statistics import LEAST_DAYS, LEAST_DONE, Late, Outlook, Progress, TooEarly, outlook
+
+MOST_NAMES = 6
+"""How many people a sentence names."""
+
+
+@dataclass(frozen=True)
+class Foresight:
+    """The outlook of a program of so many stores, or why there is none yet."""
+
+    program: Program
+    stores: int
+    found: Outlook | TooEarly
+
+    def say(self, words: Words) -> Iterator[str]:
+        """The outlook, the sentence that matters first."""
+        found = self.found
+        if isinstance(found, TooEarly):
+            about = {"days": found.days, "least_days": LEAST_DAYS, "done": found.done, "least_done": LEAST_DONE}
+            yield words("rollup.outlook.too_early", **about)
+            return
+        if not found.left:
+            yield words("rollup.outlook.all_done", stores=self.stores)
+            return
+        if found.closes is None:
+            yield words("rollup.outlook.closed", done=found.done, stores=self.stores)
+            return
+        ends = {"low": found.low, "middle": found.middle, "high": found.high}
+        yield words("rollup.outlook.range", closes=found.closes.isoformat(), stores=self.stores, **ends)
+        if found.pace is not None and found.needed is not None:
+            yield words("rollup.outlook.pace", pace=_one_digit(found.pace), needed=_one_digit(found.needed))
+
+    def say_late(self, words: Words) -> Iterator[str]:
+        """Who will not make it, those with the most stores left first, and who has not begun."""
+        for reason in ("hours", "pace"):
+            late = sorted((one for one in self.found.late if one.reason == reason), key=lambda one: -one.stores)
+            about = [words("rollup.outlook.late", **self._about(one)) for one in late[:MOST_NAMES]]
+            if late:
+                yield words(f"rollup.outlook.late_{reason}", who=_listed(about, len(late)))
+        if isinstance(self.found, Outlook) and (names := list(map(self._name, self.found.not_begun))):
+            yield words("rollup.outlook.not_begun", who=_listed(names[:MOST_NAMES], len(names)))
+
+    def _about(self, one: Late) -> dict[str, object]:
+        return {"who": self._name(one.merchandiser), "stores": one.stores, "expected": one.expected}
+
+    def _name(self, key: str) -> str:
+        person = self.program.merchandiser.get(key)
+        return person.full_name if person else key
+
+
+def foresee(facts: Facts) -> Foresight:
+    """The outlook from the days and stores so far. A store is done on the day of the visit that left nothing open.
+
+    Working days are Monday to Friday, and the other weekdays on which visits were made. Today is over once a visit of
+    today is back.
+    """
+    settings = facts.program.settings
+    visited = [day for day in facts.status["visit_date"] if day is not None]
+    over = max((day for day in visited if day <= facts.as_of), default=None) == facts.as_of
+    tomorrow = facts.as_of + DAY if over else facts.as_of
+    days = _working(settings.starts, settings.due, {day.weekday() for day in visited})
+    gone = [day for day in days if day < tomorrow]
+    left = [day for day in days if day >= tomorrow]
+    return Foresight(facts.program, facts.status.height, outlook(_people(facts, gone), left))
+
+
+def _working(starts: dt.date, due: dt.date, worked: set[int]) -> list[dt.date]:
+    found = window(starts, due)
+    return sorted((*found.working, *(day for day in found.weekend if day.weekday() in worked)))
+
+
+def _people(facts: Facts, gone: Sequence[dt.date]) -> list[Progress]:
+    """Everyone who has stores, in the order of the stores."""
+    done: dict[str, Counter[int]] = defaultdict(Counter)
+    left: Counter[str] = Counter()
+    for row in facts.status.select("merchandiser", "state", "visit_date").iter_rows(named=True):
+        if row["state"] == "done" and gone:
+            done[row["merchandiser"]][_which(gone, row["visit_date"])] += 1
+        left[row["merchandiser"]] += row["state"] != "done"
+    visits = _visits_left(facts)
+    return [
+        Progress(name, tuple(done[name][number] for number in range(len(gone))), stores, visits.get(name))
+        for name, stores in left.items()
+    ]
+
+
+def _which(gone: Sequence[dt.date], when: dt.date | None) -> int:
+    """The last working day that was not after a visit; the first one where there is none."""
+    return max(sum(day <= when for day in gone) - 1, 0) if when else 0
+
+
+def _visits_left(facts: Facts) -> dict[str, int]:
+    """How many more visits the hours of each merchandiser who told them allow, without the way."""
+    plan = planned_minutes(facts.program)
+    if not plan:
+        return {}
+    made = {one.merchandiser: one for one in labour(facts)}
+    left = {}
+    for name, person in facts.program.merchandiser.items():
+        if person.hours is not None:
+            used = _used(made.get(name, Labour(name)), Fraction(str(plan)))
+            left[name] = max(int((Fraction(str(person.hours)) * 60 - used) / Fraction(str(plan))), 0)
+    return left
+
+
+def _used(one: Labour, plan: Fraction) -> Fraction:
+    """The minutes of someone's visits so far; one without times counts as planned."""
+    return one.total + one.untimed * plan
+
+
+def _listed(shown: Sequence[str], count: int) -> str:
+    """The first few of so many, and how many more."""
+    more = f" … (+{count - len(shown)})" if count > len(shown) else ""
+    return ", ".join(shown) + more
+
+
+def _one_digit(number: Fraction) -> str:
+    return f"{float(number):.1f}"

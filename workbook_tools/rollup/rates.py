@@ -1,0 +1,138 @@
+"""How many displays stand and stand right, and how sure that is when only a part of the stores is back."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from workbook_tools.rollup.maps import reported
+from workbook_tools.rollup.merge import Facts
+from workbook_tools.rollup.statistics import Interval, wilson
+from workbook_tools.rollup.totals import built_stores
+
+STAND, RIGHT, DONE = "stand", "whole", "done"
+"""The display stands; every tray of it is right; nothing is open in the store."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """`hits` of `trials` of which something is known, out of `population` in all."""
+
+    name: str
+    hits: int
+    trials: int
+    population: int
+
+    @property
+    def share(self) -> float | None:
+        """Hits of trials, 0 to 1; None without trials."""
+        return self.hits / self.trials if self.trials else None
+
+    @property
+    def interval(self) -> Interval | None:
+        """The 95 % Wilson interval of the share in the whole population; None without trials."""
+        return wilson(self.hits, self.trials, population=self.population) if self.trials else None
+
+
+@dataclass(frozen=True, slots=True)
+class StoreFact:
+    """What counts of one store: whether it is back, its display stands, every tray is right, nothing is open."""
+
+    store: str
+    district: str
+    visited: dt.date | None
+    back: bool
+    stand: bool
+    whole: bool
+    done: bool
+
+
+def store_facts(facts: Facts) -> list[StoreFact]:
+    """The stores in the order of the setup."""
+    built = built_stores(facts)
+    made = []
+    for row in facts.status.iter_rows(named=True):
+        stand = row["store"] in built
+        whole = stand and row["right"] == row["positions"]
+        back = row["state"] != "not back"
+        made.append(
+            StoreFact(row["store"], row["district"], row["visit_date"], back, stand, whole, row["state"] == "done")
+        )
+    return made
+
+
+def rates_of(stores: Iterable[StoreFact]) -> list[Rate]:
+    """Of the stores that are back: displays that stand, that stand right, stores with nothing open."""
+    stores = list(stores)
+    back = [one for one in stores if one.back]
+    return [
+        Rate(name, sum(getattr(one, name) for one in back), len(back), len(stores)) for name in (STAND, RIGHT, DONE)
+    ]
+
+
+def by_district(stores: Iterable[StoreFact]) -> Iterator[tuple[str, list[Rate]]]:
+    """The same for each district, in alphabetical order."""
+    districts: dict[str, list[StoreFact]] = defaultdict(list)
+    for one in stores:
+        districts[one.district].append(one)
+    yield from ((district, rates_of(theirs)) for district, theirs in sorted(districts.items()))
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """The stores last visited in the week that begins on a Monday, and how many displays stand at its end."""
+
+    monday: dt.date
+    visited: int
+    stand: int
+    whole: int
+    stand_in_all: int
+
+
+def by_week(stores: Iterable[StoreFact]) -> Iterator[Week]:
+    """Week by week, from the first visit to the last; stores without a date of visit are in none."""
+    weeks: dict[dt.date, Counter[str]] = defaultdict(Counter)
+    for one in stores:
+        if one.back and one.visited:
+            monday = one.visited - dt.timedelta(days=one.visited.weekday())
+            weeks[monday] += Counter(visited=1, stand=int(one.stand), whole=int(one.whole))
+    standing = 0
+    for monday, counts in sorted(weeks.items()):
+        standing += counts["stand"]
+        yield Week(monday, counts["visited"], counts["stand"], counts["whole"], standing)
+
+
+@dataclass(frozen=True, slots=True)
+class BrandRate:
+    """One brand's trays, and the stores in which all of them are right. Trays of one store are alike, so only the
+    stores have an interval.
+    """
+
+    brand: str
+    right: int
+    trays: int
+    stores: Rate
+
+
+def by_brand(facts: Facts) -> list[BrandRate]:
+    """The brands in the order of the label kit, by the brand planned at each tray."""
+    trays: Counter[str] = Counter()
+    right: Counter[str] = Counter()
+    all_right: dict[str, dict[str, bool]] = defaultdict(dict)
+    for store, brand, is_right in reported(facts).select("store", "brand", "right").iter_rows():
+        trays[brand] += 1
+        right[brand] += is_right
+        all_right[brand][store] = all_right[brand].get(store, True) and is_right
+    brands = dict.fromkeys((*(label.brand for label in facts.program.labels), *trays))
+    return [
+        BrandRate(
+            brand,
+            right[brand],
+            trays[brand],
+            Rate(brand, sum(all_right[brand].values()), len(all_right[brand]), facts.status.height),
+        )
+        for brand in brands
+        if trays[brand]
+    ]

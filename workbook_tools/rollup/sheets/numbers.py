@@ -1,0 +1,167 @@
+"""The numbers with their certainty: displays and stores, districts, brands, weeks, and what the visits took."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from fractions import Fraction
+
+from workbook_tools.contract.writing import SheetWriter
+from workbook_tools.program.hours import decimal_hours
+from workbook_tools.rollup.labour import Labour, everyone, labour, planned_minutes
+from workbook_tools.rollup.merge import Facts
+from workbook_tools.rollup.rates import RIGHT, STAND, Rate, StoreFact, by_brand, by_district, by_week, rates_of
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, Place, TableOptions
+
+_RATE = ("measure", "hits", "trials", "share", "low", "high", "population")
+_DISTRICT = ("district", "population", "trials", "stand", "whole", "share", "low", "high")
+_BRAND = ("brand", "trays_right", "trays_seen", "trays_share", "hits", "trials", "share", "low", "high")
+_WEEK = ("week", "visited", "stand", "whole", "stand_in_all")
+_LABOUR = ("merchandiser", "visits", "untimed", "minutes_spent", "hours_spent", "minutes_planned", "minutes_over")
+_WIDTH = 118
+
+
+class Blocks:
+    """Tables under one another on one sheet, each under its heading."""
+
+    def __init__(self, page: Page, sheet: SheetWriter, top: int = HEADING_ROW) -> None:
+        self.page = page
+        self.sheet = sheet
+        self.top = top
+        self.formats: dict[str, object] = dict.fromkeys(("share", "low", "high", "trays_share"), page.share)
+        self.formats["hours_spent"] = page.style(valign="top", num_format="0.00", align="right", indent=1)
+
+    def add(self, title: str, columns: Sequence[str], rows: Iterable[Mapping[str, object]], note: str = "") -> Place:
+        """Write a table under a heading, with a sentence that explains it."""
+        self.sheet.text(self.top, 0, self.page.words(f"rollup.numbers.{title}"), self.page.section)
+        self.sheet.set_row_pixels(self.top, 30)
+        if note:
+            self.sheet.text(self.top + 1, 0, note, self.page.quiet)
+        options = TableOptions(top=self.top + 2, formats=self.formats, widths=False)
+        place = self.page.table(self.sheet, columns, rows, options)
+        self.top = (place.area[2] if place.area else self.top + 3) + 2
+        return place
+
+
+def write_numbers(page: Page, facts: Facts, stores: Sequence[StoreFact]) -> None:
+    """The office's sheet of numbers."""
+    sheet = page.head("numbers", sure(page, stores))
+    blocks = Blocks(page, sheet)
+    add_rates(blocks, stores)
+    add_districts(blocks, stores)
+    add_brands(blocks, facts)
+    add_weeks(blocks, stores)
+    _add_labour(blocks, facts)
+    set_widths(page, sheet)
+    page.finish(sheet, freeze=(HEADING_ROW, 1), repeat=0)
+
+
+def set_widths(page: Page, sheet: SheetWriter) -> None:
+    """The first column for names, the others alike."""
+    page.widen(sheet, 0, 250)
+    for column in range(1, len(_BRAND)):
+        page.widen(sheet, column, _WIDTH)
+
+
+def sure(page: Page, stores: Sequence[StoreFact]) -> str:
+    """How sure the share of displays that stand right is, in a sentence."""
+    rate = next(one for one in rates_of(stores) if one.name == RIGHT)
+    interval = rate.interval
+    if interval is None:
+        return page.words("rollup.numbers.nothing_back", stores=rate.population)
+    about = {"right": rate.hits, "back": rate.trials, "stores": rate.population, "share": f"{rate.share:.0%}"}
+    if rate.trials == rate.population:
+        return page.words("rollup.numbers.all_back", **about)
+    return page.words("rollup.numbers.sure", **about, low=f"{interval.low:.0%}", high=f"{interval.high:.0%}")
+
+
+def add_rates(blocks: Blocks, stores: Sequence[StoreFact], *names: str) -> Place:
+    """The rates of all stores; only the named ones when any are."""
+    words = blocks.page.words
+    chosen = [one for one in rates_of(stores) if one.name in names or not names]
+    rows = ({"measure": words(f"rollup.numbers.measure_{one.name}"), **_rate(one)} for one in chosen)
+    return blocks.add("rates", _RATE, rows, words("rollup.numbers.about_rates"))
+
+
+def _rate(one: Rate) -> dict[str, object]:
+    interval = one.interval
+    return {
+        "hits": one.hits,
+        "trials": one.trials,
+        "population": one.population,
+        "share": one.share,
+        "low": interval.low if interval else None,
+        "high": interval.high if interval else None,
+    }
+
+
+def add_districts(blocks: Blocks, stores: Sequence[StoreFact]) -> Place:
+    """Displays that stand and stand right, by district; the share is of those that stand right."""
+    return blocks.add("districts", _DISTRICT, _districts(stores), blocks.page.words("rollup.numbers.about_districts"))
+
+
+def _districts(stores: Sequence[StoreFact]) -> Iterator[dict[str, object]]:
+    for district, rates in by_district(stores):
+        named = {one.name: one for one in rates}
+        whole = named[RIGHT]
+        yield {**_rate(whole), "district": district or "–", "stand": named[STAND].hits, "whole": whole.hits}
+
+
+def add_brands(blocks: Blocks, facts: Facts) -> Place:
+    """Trays that are right, by the brand planned there, and stores in which all of a brand's trays are."""
+    rows = (
+        {
+            **_rate(one.stores),
+            "brand": one.brand,
+            "trays_right": one.right,
+            "trays_seen": one.trays,
+            "trays_share": one.right / one.trays,
+        }
+        for one in by_brand(facts)
+    )
+    return blocks.add("brands", _BRAND, rows, blocks.page.words("rollup.numbers.about_brands"))
+
+
+def add_weeks(blocks: Blocks, stores: Sequence[StoreFact]) -> Place:
+    """Stores by the week of their last visit."""
+    rows = (
+        {
+            "week": one.monday,
+            "visited": one.visited,
+            "stand": one.stand,
+            "whole": one.whole,
+            "stand_in_all": one.stand_in_all,
+        }
+        for one in by_week(stores)
+    )
+    return blocks.add("weeks", _WEEK, rows, blocks.page.words("rollup.numbers.about_weeks"))
+
+
+def _add_labour(blocks: Blocks, facts: Facts) -> Place:
+    plan = planned_minutes(facts.program)
+    people = labour(facts)
+    whole = everyone(people)
+    lines = [*((_name(blocks.page, one.merchandiser), one) for one in people)]
+    if people:
+        lines.append((blocks.page.words("rollup.numbers.everyone"), whole))
+    note = "about_labour" if plan else "about_labour_no_plan"
+    said = blocks.page.words(f"rollup.numbers.{note}", plan=plan or "")
+    return blocks.add("labour", _LABOUR, (_labour(name, one, plan) for name, one in lines), said)
+
+
+def _name(page: Page, key: str) -> str:
+    person = page.program.merchandiser.get(key)
+    return person.full_name if person else key
+
+
+def _labour(name: str, one: Labour, plan: float | None) -> dict[str, object]:
+    """Exact minutes are summed first and shown as whole ones; hours come from the exact sum."""
+    planned = Fraction(str(plan)) * len(one.minutes) if plan else None
+    return {
+        "merchandiser": name,
+        "visits": one.visits,
+        "untimed": one.untimed,
+        "minutes_spent": float(one.total),
+        "hours_spent": decimal_hours(one.total),
+        "minutes_planned": None if planned is None else float(planned),
+        "minutes_over": None if planned is None else float(one.total - planned),
+    }
