@@ -14,6 +14,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from workbook_tools.contract import sheets
 from workbook_tools.contract.names import a1
 from workbook_tools.contract.sheets import RawBlock, UnreadableWorkbookError, read_blocks, split_blocks
+from workbook_tools.contract.values import Unread
 
 ITEMS = [
     [None, "Items"],
@@ -124,7 +125,7 @@ def test_a_row_that_ends_early_has_blank_cells() -> None:
 
 
 def test_values_come_as_the_file_holds_them() -> None:
-    """Texts stay texts, numbers numbers and dates dates; a formula gives its last result."""
+    """Texts stay texts, numbers numbers and dates dates; a formula gives its last result, an error itself."""
     written = BytesIO()
     book = xlsxwriter.Workbook(written)
     sheet = book.add_worksheet("Items")
@@ -140,7 +141,7 @@ def test_values_come_as_the_file_holds_them() -> None:
     book.close()
     (block,) = read_blocks(written.getvalue(), ["it"])
     assert _table(block, *block.columns) == [
-        ("0041", 7.0, True, dt.date(2027, 3, 1), dt.time(9, 40), 7.0, ""),
+        ("0041", 7.0, True, dt.date(2027, 3, 1), dt.time(9, 40), 7.0, Unread("error_cell", "#N/A")),
     ]
 
 

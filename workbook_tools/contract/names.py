@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 LONGEST_SHEET_NAME = 31
+_ADDRESS = re.compile(r"\s*\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6})\s*")
 
 
 def column_letters(column: int) -> str:
@@ -20,6 +21,17 @@ def column_letters(column: int) -> str:
 def a1(row: int, column: int) -> str:
     """A cell's address as people read it ("C7") from its 0-based row and column."""
     return f"{column_letters(column)}{row + 1}"
+
+
+def row_and_column(address: str) -> tuple[int, int] | None:
+    """The 0-based row and column of an address such as "C7"; None when it is none."""
+    found = _ADDRESS.fullmatch(address)
+    if not found:
+        return None
+    column = 0
+    for letter in found[1].upper():
+        column = column * 26 + ord(letter) - ord("A") + 1
+    return int(found[2]) - 1, column - 1
 
 
 def sheet_name(text: str) -> str:

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from io import BytesIO
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from python_calamine import CalamineWorkbook
 
 from workbook_tools.contract.model import KEY_COLUMN
+from workbook_tools.contract.unread import Unreads
 from workbook_tools.contract.values import clean_text, is_blank
 
 BLOCK_MARK = "#"
+_MOST_ROWS, _MOST_COLUMNS = 100_000, 16_384
+"""As far as what the reader left out is looked for."""
 
 
 class UnreadableWorkbookError(Exception):
@@ -34,7 +37,9 @@ class RawBlock:
     """One block as found: its sheet's name, its 0-based key row, column key → 0-based column, and its rows.
 
     `rows` are (0-based row number, cells) for every row under the key row up to the next block, blank ones
-    passed over. `doubled` are column keys that stand more than once (the first one counts).
+    passed over. `doubled` are column keys that stand more than once (the first one counts). Cells that the reader
+    gives as empty and that are not hold an Unread. In a workbook that `counts_from_1904`, plain numbers count days
+    from that year; dates have been read rightly.
     """
 
     key: str
@@ -43,6 +48,7 @@ class RawBlock:
     columns: dict[str, int]
     rows: tuple[tuple[int, Sequence[object]], ...]
     doubled: tuple[str, ...] = ()
+    counts_from_1904: bool = False
 
     def cell(self, row: int, cells: Sequence[object], column: str) -> RawCell:
         """The cell of a row under a column key; KeyError when the block lacks the column."""
@@ -65,15 +71,32 @@ def read_blocks(
     found: list[RawBlock] = []
     with _native_reader():
         workbook = CalamineWorkbook.from_filelike(BytesIO(data))
+    unreads = Unreads(data)
     for name in _in_order(workbook.sheet_names, first):
         if name not in first and (only_likely or (first and not missing)):
             break
         with _native_reader():
             rows = workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
         blocks = [block for block in split_blocks(name, rows) if block.key in every]
+        if blocks and _put_in(rows, unreads.of_sheet(name)):
+            blocks = [block for block in split_blocks(name, rows) if block.key in every]
         found.extend(blocks)
         missing.difference_update(block.key for block in blocks)
+    if found and unreads.counts_from_1904:
+        return [replace(block, counts_from_1904=True) for block in found]
     return found
+
+
+def _put_in(rows: list[Any], cells: Iterable[tuple[int, int, object]]) -> bool:
+    """Put what the reader left out into the rows it gave; False when there is nothing to put in."""
+    changed = False
+    for row, column, content in cells:
+        if row < _MOST_ROWS and column < _MOST_COLUMNS:
+            rows += [[] for _ in range(row + 1 - len(rows))]
+            rows[row] += [""] * (column + 1 - len(rows[row]))
+            if rows[row][column] == "":
+                rows[row][column], changed = content, True
+    return changed
 
 
 @contextmanager

@@ -10,7 +10,7 @@ from workbook_tools.contract.findings import Finding, Phrase, shown
 from workbook_tools.contract.model import KEY_COLUMN, Block, Contract, Field
 from workbook_tools.contract.names import a1
 from workbook_tools.contract.sheets import RawBlock, RawCell
-from workbook_tools.contract.values import BLANK, Value, clean_text, plain_form, read_value
+from workbook_tools.contract.values import BLANK, DAYS_TO_1904, Value, clean_text, plain_form, read_value
 
 Line = tuple[int, Sequence[object]]
 """A row as found: its 0-based number in the sheet and its cells from column A."""
@@ -133,6 +133,8 @@ class BlockReader:
         broken = set()
         for field, column in places:
             found = cells[column] if column < len(cells) else ""
+            if raw.counts_from_1904 and field.type == "date" and isinstance(found, int | float) and type(found) is not bool:
+                found += DAYS_TO_1904
             if found == "" or (reading := read_value(field, found, self.language)) is BLANK:
                 continue
             if reading.value is not None:

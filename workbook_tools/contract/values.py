@@ -24,11 +24,23 @@ _TIME = re.compile(rf"(\d{{1,2}})(?:(?:\s*[:.h]\s*|\s+)(\d{{2}})(?::[0-5]\d)?)?\
 _RUN_TOGETHER_TIME = re.compile(rf"(\d{{1,2}})(\d{{2}})\s*{_HALF}", re.IGNORECASE)
 _EPOCH = dt.datetime(1899, 12, 30)
 """Serial 0 of the 1900 date system, as far as serials above 60 go."""
+DAYS_TO_1904 = 1462
+"""Between day 0 of the 1900 date system, as _EPOCH counts, and that of the 1904 one, 1 January 1904."""
 _FIRST_SURE_SERIAL, _LAST_SERIAL = 61, 2958465
 _EXACT_FLOAT = 2**53
 _MINUTES_A_DAY = 24 * 60
 _SHORT = 80
 """Characters of a text whose reading is remembered, so that what is remembered stays small."""
+
+
+class Unread(NamedTuple):
+    """What stands in a cell that the reader gives as empty: the rule it breaks, and the error or formula itself."""
+
+    rule: str
+    content: str
+
+    def __str__(self) -> str:
+        return self.content
 
 
 class Reading(NamedTuple):
@@ -72,13 +84,15 @@ def plain_form(raw: str) -> str:
 
 
 def read_value(field: Field, raw: object, language: str = "en") -> Reading:
-    """Read one raw cell (str, int, float, bool, date, datetime, time, timedelta or None) as a field's type.
+    """Read one raw cell (str, int, float, bool, date, datetime, time, timedelta, Unread or None) as a field's type.
 
     Choices are returned as typed (cleaned): the caller knows the lists. Bounds, patterns and references are
     not judged here.
     """
     if isinstance(raw, str) and len(raw) <= _SHORT:
         return _read_short(field.type, raw, language)
+    if isinstance(raw, Unread):
+        return Reading(problem=raw.rule)
     if is_blank(raw):
         return BLANK
     return _READERS[field.type](raw, language)

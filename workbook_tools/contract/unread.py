@@ -1,0 +1,130 @@
+"""Cells that the reader gives as empty and that are not: error cells, and formulas that nothing has calculated.
+
+Also says by which of the two date systems a workbook counts its days. Everything is found in the XML as bytes, in time
+linear in its length; what cannot be found is left as the reader gave it.
+"""
+
+from __future__ import annotations
+
+import html
+import re
+import zipfile
+import zlib
+from collections.abc import Iterator
+from functools import cached_property, lru_cache
+from io import BytesIO
+
+from workbook_tools.contract.names import row_and_column
+from workbook_tools.contract.values import Unread
+
+_NAME = rb"(?:[\w.-]{1,30}:)?"
+_SHEET = re.compile(rb"<" + _NAME + rb"sheet\s([^<>]*)>")
+_RELATION = re.compile(rb"<" + _NAME + rb"Relationship\s([^<>]*)>")
+_DATES = re.compile(rb"<" + _NAME + rb"workbookPr\s(?:[^<>]*\s)?date1904\s*=\s*[\"'](?:1|true|on)[\"']")
+_ATTRIBUTE = re.compile(rb"(?<![\w.:-])([\w.:-]++)\s*+=\s*+(?:\"([^\"]*+)\"|'([^']*+)')")
+_PLACE = re.compile(rb"(?<!\S)r=[\"']([^\"']{1,20})[\"']")
+_PREFIX = re.compile(rb"<([\w.-]{1,30}:)?worksheet[\s>]")
+_ROOT_WITHIN = 4_096
+"""Bytes of a sheet in which its first element is looked for."""
+_TEXT_RESULT = re.compile(rb"\st=[\"']str[\"']")
+_NOT_HAD = (zipfile.BadZipFile, OSError, EOFError, NotImplementedError, RuntimeError, ValueError, zlib.error)
+_TRUTHS: dict[str, Unread | bool] = {"true()": True, "true": True, "false()": False, "false": False}
+"""Formulas that some programs write for a truth value; they need no calculating."""
+
+
+class Unreads:
+    """The cells of one workbook that hold something the reader does not give, sheet by sheet."""
+
+    def __init__(self, data: bytes) -> None:
+        self._data = data
+
+    @cached_property
+    def counts_from_1904(self) -> bool:
+        """True for a workbook whose day 0 is 1 January 1904."""
+        return bool(_DATES.search(self._part(f"{self._folder}workbook.xml")))
+
+    def of_sheet(self, name: str) -> Iterator[tuple[int, int, Unread | bool]]:
+        """(0-based row, 0-based column, what stands there) of each such cell that says where it lies."""
+        xml = self._part(self._parts.get(name, ""))
+        root = _PREFIX.search(xml, 0, _ROOT_WITHIN)
+        error, error_text, formula_alone = _patterns(root[1] or b"" if root else b"")
+        if b'"e"' in xml or b"'e'" in xml:
+            for found in error.finditer(xml):
+                text = error_text.match(xml, found.end())
+                yield from _placed(found[1], Unread("error_cell", _plain(text[2]) if text else ""))
+        for found in formula_alone.finditer(xml):
+            if not _TEXT_RESULT.search(b" " + found[1]):
+                formula = _plain(found[2] or b"")
+                truth = _TRUTHS.get(formula.casefold())
+                yield from _placed(
+                    found[1], Unread("formula_without_result", f"={formula}") if truth is None else truth
+                )
+
+    @cached_property
+    def _archive(self) -> zipfile.ZipFile | None:
+        try:
+            return zipfile.ZipFile(BytesIO(self._data))
+        except _NOT_HAD:
+            return None
+
+    @cached_property
+    def _names(self) -> dict[str, str]:
+        """Folded name of a part → its name in the archive."""
+        names = self._archive.namelist() if self._archive else ()
+        return {name.replace("\\", "/").lower(): name for name in names}
+
+    @cached_property
+    def _folder(self) -> str:
+        ending = "_rels/workbook.xml.rels"
+        return next((name.removesuffix(ending) for name in self._names if name.endswith(ending)), "xl/")
+
+    @cached_property
+    def _parts(self) -> dict[str, str]:
+        """A sheet's name → the folded name of its part."""
+        relations = map(_attributes, _RELATION.findall(self._part(f"{self._folder}_rels/workbook.xml.rels")))
+        targets = {one.get("Id", ""): one.get("Target", "").replace("\\", "/").lower() for one in relations}
+        sheets = map(_attributes, _SHEET.findall(self._part(f"{self._folder}workbook.xml")))
+        parts = {one.get("name", ""): targets.get(one.get("id", ""), "") for one in sheets}
+        return {name: part[1:] if part.startswith("/") else self._folder + part for name, part in parts.items()}
+
+    def _part(self, folded: str) -> bytes:
+        name = self._names.get(folded)
+        try:
+            return self._archive.read(name) if name and self._archive else b""
+        except _NOT_HAD:
+            return b""
+
+
+@lru_cache(maxsize=16)
+def _patterns(prefix: bytes) -> tuple[re.Pattern[bytes], ...]:
+    """In a sheet whose elements carry a prefix: an error cell's opening tag, what stands in it up to its error, and a
+    cell with a formula and no result. A literal prefix is found much faster than any.
+    """
+    p = re.escape(prefix)
+    formula = rb"<%bf(?:\s[^<>]*)?(?:/>|>([^<]*)</%bf\s*>)\s*" % (p, p)
+    result = rb"<%bv\s*>([^<]{1,40})<" % p
+    nothing = rb"(?:<%bv\s*(?:/>|>\s*</%bv\s*>)\s*)?" % (p, p)
+    return (
+        re.compile(rb"<%bc\s((?:[^<>]*\s)?t=(?:\"e\"|'e')[^<>]*)>" % p),
+        re.compile(rb"\s*(?:%b)?%b" % (formula, result)),
+        re.compile(rb"<%bc\s([^<>]*)>\s*%b%b</%bc\s*>" % (p, formula, nothing, p)),
+    )
+
+
+def _attributes(inside: bytes) -> dict[str, str]:
+    """What a tag says, by the names of its attributes without prefix."""
+    return {
+        name.rpartition(b":")[2].decode("utf-8", "replace"): _plain(double or single)
+        for name, double, single in _ATTRIBUTE.findall(inside)
+    }
+
+
+def _placed(inside: bytes, found: Unread | bool) -> Iterator[tuple[int, int, Unread | bool]]:
+    said = _PLACE.search(inside)
+    place = row_and_column(said[1].decode("ascii", "replace")) if said else None
+    if place:
+        yield (*place, found)
+
+
+def _plain(xml: bytes) -> str:
+    return html.unescape(xml.decode("utf-8", "replace")).strip()
