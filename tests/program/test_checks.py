@@ -62,6 +62,8 @@ CELLS: list[Case] = [
     (put("stores", 2, "merchandiser", None), [("required", "Stores", "J6")]),
     (put("stores", 2, "name", "\u200b"), [("required", "Stores", "C6")]),
     (put("parts", 1, "quantity", None), [("required", "Parts", "D5")]),
+    (put("items", 1, "description", "=1+1"), [("formula_without_result", "Items", "F5")]),
+    (put("items", 2, "width", "#N/A"), [("error_cell", "Items", "G6")]),
     # -- repairs
     (put("items", 1, "description", " Two-part lids\u200b"), [("spaces_removed", "Items", "F5")]),
     (put("items", 1, "description", True), [("truth_as_text", "Items", "F5")]),

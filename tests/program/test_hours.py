@@ -10,7 +10,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbook_tools.program.balance import balance
-from workbook_tools.program.hours import Hours, Roads, Visit, decimal_hours, visit_minutes, workloads
+from workbook_tools.program.hours import (
+    Hours,
+    Roads,
+    Visit,
+    decimal_hours,
+    is_surely_enough,
+    visit_minutes,
+    workloads,
+)
 from workbook_tools.program.travel import great_circle_km
 
 
@@ -52,6 +60,21 @@ def test_stores_without_a_place_are_counted_and_said():
     """Their visits count, their ways cannot."""
     (load,) = workloads(_visits("aaa", 60, [(35, -90), None, None]), [Hours("a", 4)])
     assert (load.visits, load.unplaced, load.travel_minutes) == (3, 2, 0)
+
+
+@given(
+    st.lists(st.tuples(st.floats(35, 36), st.floats(-90, -89)), max_size=9),
+    st.integers(0, 40),
+    st.sampled_from([10, 45.5, 90]),
+)
+def test_what_is_surely_enough_is_enough(points, hours, minutes):
+    """The quick answer is never wrong on this side, and is always given when there is no way to go."""
+    visits = _visits("a" * len(points), minutes, points)
+    (load,) = workloads(visits, [Hours("a", hours)])
+    if is_surely_enough(visits, hours, Roads()):
+        assert not load.is_over
+    at_home = [replace(visit, point=None) for visit in visits]
+    assert is_surely_enough(at_home, hours, Roads()) == (len(visits) * minutes <= hours * 60)
 
 
 def test_everyone_is_listed():

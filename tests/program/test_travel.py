@@ -15,6 +15,7 @@ from workbook_tools.program.travel import (
     legs_km,
     road_km,
     road_minutes,
+    simple_tour,
     tour_length,
 )
 
@@ -120,3 +121,14 @@ def test_a_long_list_is_still_a_tour():
     area = great_circle_km((35, -90), (36, -90)) * great_circle_km((35.5, -90), (35.5, -89))
     assert 1 < tour.km / (0.7124 * math.sqrt(3000 * area)) < 2
     assert tour_length([(35, -90)] * 1500).km == 0
+
+
+@given(st.lists(NEARBY, max_size=12))
+def test_a_simple_way_meets_every_point_and_is_no_shorter_than_the_shortest(points):
+    """What fits by a simple way fits by the shortest, which is found for these few points by trying all."""
+    tour = simple_tour(points)
+    assert sorted(tour.order) == list(range(len(points)))
+    assert tour.km == pytest.approx(sum(legs_km(points, tour.order)))
+    if len(points) <= 6:
+        shortest = min((sum(legs_km(points, order)) for order in itertools.permutations(range(len(points)))), default=0)
+        assert tour.km >= shortest - 1e-9

@@ -12,8 +12,10 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-import holidays
+if TYPE_CHECKING:
+    from holidays import HolidayBase
 
 SATURDAY, SUNDAY = 5, 6
 DAY = dt.timedelta(days=1)
@@ -63,6 +65,8 @@ class Pace:
 
 def knows(country: str, region: str = "") -> bool:
     """Whether the public holidays of a country (ISO 3166-1 alpha-2) and of a state or province in it are known."""
+    import holidays  # noqa: PLC0415 - only where a country is told
+
     regions = holidays.list_supported_countries().get(country)
     return regions is not None and (not region or region in regions)
 
@@ -108,16 +112,18 @@ def pace(stores: int, days_left: Iterable[dt.date]) -> Pace:
     return Pace(stores, days, math.ceil(rate), float(rate))
 
 
-def _holidays(country: str, region: str, days: list[dt.date]) -> holidays.HolidayBase | None:
+def _holidays(country: str, region: str, days: list[dt.date]) -> HolidayBase | None:
     if not country or not days:
         return None
+    import holidays  # noqa: PLC0415 - only where a country is told
+
     years = range(days[0].year, days[-1].year + 1)
     return holidays.country_holidays(country, subdiv=region or None, years=years)
 
 
-def _is_working(day: dt.date, known: holidays.HolidayBase | None) -> bool:
+def _is_working(day: dt.date, known: HolidayBase | None) -> bool:
     return day.weekday() not in (SATURDAY, SUNDAY) if known is None else known.is_working_day(day)
 
 
-def _is_weekend(day: dt.date, known: holidays.HolidayBase | None) -> bool:
+def _is_weekend(day: dt.date, known: HolidayBase | None) -> bool:
     return day.weekday() in (SATURDAY, SUNDAY) if known is None else known.is_weekend(day)

@@ -156,8 +156,9 @@ def _check_program(checker: TableChecker, tables: Tables) -> Iterator[Finding]:
 def _check_items(checker: TableChecker, tables: Tables) -> Iterator[Finding]:
     seen: dict[str, str] = {}
     standing = _values(tables, "positions", "item")
+    used = standing | {one for value in _values(tables, "items", "substitutes") for one in _entries(value)}
     for row in checker.table.rows:
-        if standing and row.values.get("item") and row.values["item"] not in standing:
+        if standing and row.values.get("item") and row.values["item"] not in used:
             yield checker.at("item_no_position", row, "item")
         if "gtin" not in row.values:
             continue
@@ -204,6 +205,10 @@ def _check_positions(checker: TableChecker, tables: Tables) -> Iterator[Finding]
         if None not in place and place not in described and place not in told:
             told.add(place)
             yield checker.at("shelf_not_described", row, "shelf", value=f"{place[0]}-{place[1]}")
+
+
+def _entries(value: object) -> tuple[str, ...]:
+    return value if isinstance(value, tuple) else ()
 
 
 def _values(tables: Tables, block: str, key: str) -> set[object]:

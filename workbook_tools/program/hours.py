@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from workbook_tools.program.exact import Number, exact, half_up, not_negative, plain
-from workbook_tools.program.travel import ROAD_FACTOR, ROAD_SPEED_KM_H, Point, road_minutes, tour_length
+from workbook_tools.program.travel import ROAD_FACTOR, ROAD_SPEED_KM_H, Point, road_minutes, simple_tour, tour_length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +83,20 @@ def visit_minutes(given: Number | None, steps: Iterable[Number | None]) -> tuple
     if given is not None:
         return plain(not_negative(given)), untimed
     return (plain(sum(timed, Fraction(0))) if timed else None), untimed
+
+
+def is_surely_enough(visits: Sequence[Visit], hours: Number, roads: Roads) -> bool:
+    """Whether the hours hold the visits and a simple way through all stores, so that the shortest one fits too.
+
+    Much faster than `workload`, which answers where this is false.
+
+    Raises:
+        ValueError: as for `workloads`.
+    """
+    at_stores = sum((not_negative(visit.minutes) for visit in visits), Fraction(0))
+    spare = not_negative(hours) * 60 - at_stores
+    points = [visit.point for visit in visits if visit.point is not None]
+    return spare >= 0 and (len(points) < 2 or round(roads.minutes(simple_tour(points).km)) <= spare)
 
 
 def decimal_hours(minutes: Number) -> float:

@@ -37,6 +37,7 @@ class Settings:
     carton_marks: str = ""
     item_code_name: str = ""
     language: str = "en"
+    country: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

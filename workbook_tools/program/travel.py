@@ -106,6 +106,18 @@ def tour_length(points: Sequence[Point], *, closed: bool = False) -> Tour:
     return Tour(tuple(order), math.fsum(_legs(where[order], closed=closed)))
 
 
+def simple_tour(points: Sequence[Point]) -> Tour:
+    """An open way that goes to and fro in strips through every point: found at once, and often half as long again as
+    the shortest.
+
+    Raises:
+        ValueError: as for `great_circle_km`.
+    """
+    where = _radians(points)
+    order = _strips(where) if points else []
+    return Tour(tuple(order), math.fsum(_legs(where[order], closed=False)))
+
+
 def legs_km(points: Sequence[Point], order: Sequence[int]) -> list[float]:
     """The great circles from each point of `order` to the next, in km: one fewer than points.
 

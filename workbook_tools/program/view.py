@@ -159,5 +159,5 @@ def figure(value: float | None) -> int | float | str:
 def listed(names: list[str]) -> Phrase | str:
     """The names as a sentence lists them: all of a few, else the first three and how many more."""
     if len(names) <= _NAMED + 1:
-        return ", ".join(names)
-    return Phrase("messages.and_more", {"names": ", ".join(names[:_NAMED]), "count": len(names) - _NAMED})
+        return "; ".join(names)
+    return Phrase("messages.and_more", {"names": "; ".join(names[:_NAMED]), "count": len(names) - _NAMED})

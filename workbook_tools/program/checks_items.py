@@ -1,0 +1,95 @@
+"""Are items and labels what they seem: weights no goods have, codes that lost zeros, texts and pictures copied down."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from math import prod
+from statistics import median
+
+from workbook_tools.contract.findings import Finding
+from workbook_tools.contract.tables import Row
+from workbook_tools.contract.values import plain_form
+from workbook_tools.program.checks_plan import doubled_texts
+from workbook_tools.program.view import View, size, text, texts
+
+_LIGHTEST, _HEAVIEST = 0.004, 8.0
+"""Grams in a cubic centimetre: expanded foam has 0.01 and more, iron 7.9 (MEM); goods in packages lie between."""
+_LIKELY_LIGHTEST, _LIKELY_HEAVIEST = 0.03, 6.0
+"""The same for the middle one of many items."""
+_ENOUGH_ITEMS = 5
+_DENSITY = {"cm, kg": 1000.0, "in, lb": 453.59237 / 2.54**3}
+"""Grams in a cubic centimetre for one unit of weight in a cube of one unit of length (both are exact by definition)."""
+_SAME_LENGTH, _ENOUGH_CODES = 0.8, 5
+
+
+def check_items(view: View) -> Iterator[Finding]:
+    """What looks mistyped or copied down among items and labels."""
+    yield from _weights(view)
+    yield from lost_zeros(view, "items", "item_code")
+    for row in view.rows("items"):
+        if text(row, "item") in texts(row, "substitutes"):
+            yield view.at("items", "substitute_itself", row, "substitutes", item=text(row, "item"))
+    for first, row in doubled_texts(view, "items", "description"):
+        yield view.at("items", "description_twice", row, "description", first=view.cell("items", first, "description"))
+    for first, row in doubled_texts(view, "items", "picture"):
+        if text(first, "brand") != text(row, "brand"):
+            yield view.at("items", "picture_twice", row, "picture", first=view.cell("items", first, "picture"))
+    yield from _wordings(view)
+
+
+def _weights(view: View) -> Iterator[Finding]:
+    """Items heavier than iron or lighter than foam; one finding when it is nearly all of them: the units are wrong."""
+    densities = [(value, row) for row in view.rows("items") if (value := _density(view, row)) is not None]
+    if len(densities) >= _ENOUGH_ITEMS:
+        middle = median(value for value, _ in densities)
+        row = view.setting_row("units")
+        if row and not _LIKELY_LIGHTEST <= middle <= _LIKELY_HEAVIEST:
+            rule = "units_too_heavy" if middle > _LIKELY_HEAVIEST else "units_too_light"
+            yield view.at("program", rule, row, "units", length=view.length, weight=view.weight)
+            return
+    for value, row in densities:
+        if not _LIGHTEST <= value <= _HEAVIEST:
+            rule = "item_too_heavy" if value > _HEAVIEST else "item_too_light"
+            fields = {"item": text(row, "item"), "unit": view.weight, "density": f"{value:.2g}"}
+            yield view.at("items", rule, row, "weight", **fields)
+
+
+def _density(view: View, row: Row) -> float | None:
+    """Grams in a cubic centimetre of the box around an item; None where its weight or a size is not told."""
+    sides = [size(row, key) for key in ("width", "depth", "height")]
+    weight = size(row, "weight")
+    known = [side for side in sides if side]
+    if not weight or len(known) < len(sides) or view.units not in _DENSITY:
+        return None
+    return weight / prod(known) * _DENSITY[view.units]
+
+
+def lost_zeros(view: View, block: str, key: str) -> Iterator[Finding]:
+    """Numbers shorter than nearly all others of their column, in which zeros stand in front: these lost theirs."""
+    codes = [(value, row) for row in view.rows(block) if (value := text(row, key)).isdecimal()]
+    if len(codes) < _ENOUGH_CODES:
+        return
+    length, often = Counter(len(value) for value, _ in codes).most_common(1)[0]
+    has_zeros = any(value.startswith("0") and len(value) == length for value, _ in codes)
+    if has_zeros and often >= _SAME_LENGTH * len(codes):
+        for value, row in codes:
+            if len(value) < length:
+                yield view.at(block, "zeros_lost", row, key, length=length, likely=value.zfill(length))
+
+
+def _wordings(view: View) -> Iterator[Finding]:
+    """A label on which another brand's name is printed and not its own."""
+    names = {text(row, "brand"): plain_form(text(row, "brand")) for row in view.rows("labels")}
+    for row in view.rows("labels"):
+        brand, wording = text(row, "brand"), plain_form(text(row, "wording"))
+        if not brand or not wording or names[brand] in wording:
+            continue
+        others = [other for other, plain in names.items() if plain and other != brand and _has(wording, plain)]
+        if others:
+            yield view.at("labels", "wording_of_another", row, "wording", brand=brand, other=others[0])
+
+
+def _has(wording: str, name: str) -> bool:
+    """Whether a name stands in a wording as words of its own."""
+    return f" {name} " in f" {' '.join(wording.split())} "

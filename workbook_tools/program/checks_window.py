@@ -1,0 +1,97 @@
+"""Is there time enough: working days of the window, holidays in it, visits a day."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
+
+from workbook_tools.contract.findings import Finding
+from workbook_tools.program.calendar import Window, knows, pace, window
+from workbook_tools.program.checks_people import minutes_of_visit
+from workbook_tools.program.exact import exact
+from workbook_tools.program.view import View, listed, number, text
+
+DAY_MINUTES = 8 * 60
+"""A working day: what is taken as the most that a person spends in stores; an assumption, no source."""
+_LONGEST_DAYS = 366
+"""A window longer than this is likely a year mistyped."""
+_FEW_DAYS = 3
+
+
+def check_window(view: View) -> Iterator[Finding]:
+    """What the calendar says about the window, as seen today."""
+    starts, due = view.date("starts"), view.date("due")
+    if starts is None or due is None or due < starts:
+        return
+    last = view.setting_row("due")
+    if (due - starts).days > _LONGEST_DAYS and last:
+        yield view.at("program", "window_long", last, "due", days=(due - starts).days + 1)
+        return
+    seen = window_of(view, starts, due)
+    yield from _country(view, seen)
+    yield from _dates(view, seen)
+    if view.today <= due or view.is_issued:
+        yield from _pace(view, seen)
+
+
+def window_of(view: View, starts: dt.date, due: dt.date) -> Window:
+    """The days of the window, with the holidays of the country if it is told and known.
+
+    The holidays of a state or province hold where all stores lie in one that is known.
+    """
+    country = text(view.setting_row("country"), "country")
+    if not country or not knows(country):
+        return window(starts, due)
+    regions = {text(row, "region") for row in view.rows("stores")}
+    region = regions.pop() if len(regions) == 1 else ""
+    return window(starts, due, country, region if region and knows(country, region) else "")
+
+
+def days_left(view: View, seen: Window) -> tuple[dt.date, ...]:
+    """The working days in which the visits are to be made: from today on, unless books are out already."""
+    return seen.working if view.is_issued else seen.left(view.today)
+
+
+def _country(view: View, seen: Window) -> Iterator[Finding]:
+    row = view.setting_row("country")
+    country = text(row, "country")
+    if row and country and not knows(country):
+        yield view.at("program", "country_unknown", row, "country")
+    days = [f"{one.day.isoformat()} {one.name}" for one in seen.holidays if one.day.weekday() < 5]
+    if days and (row := view.setting_row("starts")):
+        yield view.at("program", "holidays_inside", row, "starts", count=len(days), days=listed(days))
+
+
+def _dates(view: View, seen: Window) -> Iterator[Finding]:
+    first, last = view.setting_row("starts"), view.setting_row("due")
+    if not first or not last:
+        return
+    if view.today > seen.due and not view.is_issued:
+        yield view.at("program", "window_over", last, "due", due=seen.due, today=view.today)
+    elif not seen.working:
+        yield view.at("program", "no_working_day", first, "starts", starts=seen.starts, due=seen.due)
+    elif seen.starts < view.today and not view.is_issued and len(seen.left(view.today)) <= _FEW_DAYS:
+        yield view.at("program", "few_days_left", last, "due", days=len(seen.left(view.today)), today=view.today)
+
+
+def _pace(view: View, seen: Window) -> Iterator[Finding]:
+    """People with more visits a day than a working day holds."""
+    minutes, _ = minutes_of_visit(view)
+    days = days_left(view, seen)
+    if not minutes or not days:
+        return
+    visits = Counter(text(row, "merchandiser") for row in view.rows("stores"))
+    for row in view.rows("merchandisers"):
+        person = text(row, "merchandiser")
+        needed = Fraction(visits[person], len(days)) * exact(minutes)
+        if needed > DAY_MINUTES and not _has_no_time(view, visits[person], minutes, number(row, "hours")):
+            fields = {"person": person, "visits": visits[person], "days": len(days), "minutes": f"{minutes:g}"}
+            fields["a_day"] = str(pace(visits[person], days).per_day)
+            yield view.at("merchandisers", "pace_high", row, "merchandiser", hours=DAY_MINUTES // 60, **fields)
+
+
+def _has_no_time(view: View, visits: int, minutes: float, hours: float | None) -> bool:
+    """Whether the visits alone are over the hours, which has been said already."""
+    return hours is not None and visits * exact(minutes) > exact(hours) * 60
