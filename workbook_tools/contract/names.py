@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 
 LONGEST_SHEET_NAME = 31
+TOKEN_NAME = "field_book_token"
+"""The workbook-level name that holds a field book's token, beside the identity block and the core title."""
 _ADDRESS = re.compile(r"\s*\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,6})\s*")
 
 

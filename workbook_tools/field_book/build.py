@@ -9,7 +9,7 @@ from workbook_tools import __version__
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.look import default_look
 from workbook_tools.contract.model import KEY_COLUMN
-from workbook_tools.contract.names import sheet_name
+from workbook_tools.contract.names import TOKEN_NAME, sheet_name
 from workbook_tools.contract.words import words_for
 from workbook_tools.contract.writing import TEXT_FORMAT, ListSheet, SheetWriter, hide, write_key_row
 from workbook_tools.field_book.canvas import STORE_TEXTS, Canvas, joined, placeholder
@@ -24,8 +24,6 @@ from workbook_tools.program.pictures import Picture
 
 LONGEST_FOOTER_TEXT = 100
 """Characters of a store's name that a page footer shows; a footer holds 255 in all, ampersands doubled."""
-TOKEN_NAME = "field_book_token"
-"""The workbook-level name that holds the token, beside the identity block and the core title."""
 
 
 def build(

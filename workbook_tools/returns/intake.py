@@ -18,7 +18,7 @@ from workbook_tools.folder import ProgramFolder
 from workbook_tools.program.load import check_setup
 from workbook_tools.program.model import Program
 from workbook_tools.program.register import Register, read_register
-from workbook_tools.returns.across import two_stores_at_once
+from workbook_tools.returns.across import two_people_one_visit, two_stores_at_once
 from workbook_tools.returns.answers import RETURN, Answers, Source
 from workbook_tools.returns.collect import Candidate, collect
 from workbook_tools.returns.identify import TO_PUT_RIGHT, Identifier
@@ -77,7 +77,8 @@ def take_in(folder: ProgramFolder, paths: Sequence[Path], words: Words, *, watch
     _order(results, answers, reads)
     judge(results)
     standing = frozenset(result.number for result in results if result.outcome in STANDING)
-    for number, finding in two_stores_at_once(answers, standing):
+    earlier = frozenset(result.number for result in results if result.outcome == "superseded")
+    for number, finding in (*two_stores_at_once(answers, standing), *two_people_one_visit(answers, earlier)):
         results[number].findings.append(finding)
     photos = len(collected) - len(candidates)
     return Intake(program, programs, register, tuple(results), _tables(answers, results), photos)

@@ -18,6 +18,7 @@ from workbook_tools.contract.values import Value
 from workbook_tools.contract.words import languages, words_for
 from workbook_tools.returns.guard import Refusal, opened, vetted
 from workbook_tools.returns.package import Package
+from workbook_tools.returns.spare_identity import spare_identity
 from workbook_tools.returns.zips import UnfitZipError
 
 FORM = "field_book"
@@ -110,6 +111,11 @@ def _read(digest: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn
         table = BlockReader(contract, FORM, "").read(contract.field_book.block("book"), raw["book"])
         for row in table.rows:
             identity |= row.values
+    findings: list[Finding] = []
+    if "token" not in identity and (spare := spare_identity(package, [block.sheet for block in raw.values()])):
+        identity |= spare
+        rule = "identity_spare"
+        findings.append(Finding(rule=rule, severity=contract.rules[rule], value=str(spare["token"])))
     reader = BlockReader(contract, FORM, "", str(identity.get("language", "en")))
     blocks: dict[str, BlockRead] = {}
     findings: list[Finding] = []

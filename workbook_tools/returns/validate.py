@@ -14,6 +14,7 @@ from workbook_tools.contract.model import Block, Field
 from workbook_tools.contract.schema import block_schema, failures
 from workbook_tools.program.model import Program
 from workbook_tools.returns.answers import BROKEN, KEY, RETURN, SETTLED, Answers, is_broken, map_column
+from workbook_tools.returns.locked import locked_cells
 from workbook_tools.returns.repair import Repairs
 
 CODE_FIELDS = ("tag_code", "other_item")
@@ -37,7 +38,7 @@ def validate(answers: Answers, program: Program) -> list[tuple[int, Finding]]:
     for rule in POSITION_RULES:
         found += rule.find(answers, positions)
     found += _lost_rows(answers, program)
-    found += _locked(answers, program)
+    found += locked_cells(answers, program)
     for check in (_visits, _tags_asked, _parts):
         found += check(answers, program)
     return found
@@ -173,16 +174,6 @@ def _lost_rows(answers: Answers, program: Program) -> Iterator[tuple[int, Findin
                 yield number, answers.finding("row_strange", number, block, key, "", value=key)
         if "visit" not in source.read.blocks:
             yield number, answers.finding("block_lost", number, "visit", "", "", block="visit")
-
-
-def _locked(answers: Answers, program: Program) -> Iterator[tuple[int, Finding]]:
-    """Locked cells that change what an answer means: the item code and the brand of a position."""
-    planned = _planned(program)
-    table = answers.tables["positions"].join(planned, on=KEY, how="inner")
-    for field, expected in (("item_code", "planned_code"), ("brand", "planned_brand")):
-        changed = table.filter(pl.col(field).ne_missing(pl.col(expected)))
-        for number, key, value, due in changed.select(RETURN, KEY, field, expected).iter_rows():
-            yield number, answers.finding("locked_changed", number, "positions", key, field, value=value, expected=due)
 
 
 def _visits(answers: Answers, program: Program) -> Iterator[tuple[int, Finding]]:
