@@ -16,7 +16,7 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.test_hand_worked import CONTENT, WORDS
+from tests.small_program import CONTENT, WORDS
 from workbook_tools.cli import main
 from workbook_tools.errors import FolderError
 from workbook_tools.field_book.issue import Issued, Order, issue
