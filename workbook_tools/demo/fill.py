@@ -12,6 +12,7 @@ from xml.sax.saxutils import escape
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.names import a1
 from workbook_tools.contract.sheets import RawBlock, read_blocks
+from workbook_tools.contract.words import words_for
 from workbook_tools.errors import BuildError
 
 Answers = Mapping[tuple[str, str, str], object]
@@ -49,6 +50,19 @@ def fill(book: bytes, answers: Answers, saved: dt.datetime) -> bytes:
     moment = saved.strftime("%Y-%m-%dT%H:%M:%SZ").encode()
     parts["docProps/core.xml"] = _MODIFIED.sub(rb"\g<1>" + moment, parts["docProps/core.xml"])
     return _packed(parts)
+
+
+def in_words(answers: Answers, language: str) -> dict[tuple[str, str, str], object]:
+    """Answers with their choices as the drop-downs of a book in a language offer them; all else as it is.
+
+    A choice is given by its key, or as it is where it comes from the program (a brand, a place).
+    """
+    form, words = default_contract().field_book, words_for(language)
+    said = {}
+    for (block, row, name), value in answers.items():
+        choices = form.block(block).by_key[name].choices
+        said[block, row, name] = words.choice(choices, str(value)) if choices else value
+    return said
 
 
 def _address(raw: RawBlock, row: str, field: str) -> bytes:

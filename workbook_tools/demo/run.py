@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from workbook_tools.contract.words import Words
-from workbook_tools.demo.fill import fill
+from workbook_tools.demo.fill import fill, in_words
 from workbook_tools.demo.merchandisers import Visit, visits
 from workbook_tools.demo.pictures import draw_pictures
 from workbook_tools.demo.scenario import scenario
@@ -55,14 +55,16 @@ def send_back(folder: ProgramFolder, program: Program, issued: Issued, seed: int
     books = {book.store: folder.root / book.file for book in issued.books}
     last = dt.datetime.combine(program.settings.starts, dt.time(20))
     for visit in visits(program, seed):
-        _send(folder, visit, books[visit.store].read_bytes(), words)
+        language = program.language_of(program.store[visit.store])
+        _send(folder, visit, books[visit.store].read_bytes(), language, words)
         last = max(last, visit.saved)
     for name, data in _strays(program, books, issued).items():
         _put(folder, name, data, last + dt.timedelta(hours=1), words)
 
 
-def _send(folder: ProgramFolder, visit: Visit, book: bytes, words: Words) -> None:
-    _put(folder, visit.file, fill(book, visit.answers, visit.saved), visit.saved, words)
+def _send(folder: ProgramFolder, visit: Visit, book: bytes, language: str, words: Words) -> None:
+    """Fill in a book in its language and send it back."""
+    _put(folder, visit.file, fill(book, in_words(visit.answers, language), visit.saved), visit.saved, words)
 
 
 def _put(folder: ProgramFolder, name: str, data: bytes, received: dt.datetime, words: Words) -> None:
