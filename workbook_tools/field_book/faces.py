@@ -10,9 +10,9 @@ from xlsxwriter.format import Format
 from workbook_tools.contract.names import quoted
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import Canvas, cell_in, joined
-from workbook_tools.field_book.face_plan import FacePlan, Line, plan_face
 from workbook_tools.field_book.paging import page_breaks, page_height
 from workbook_tools.field_book.trays import LineRows, TrayWriter
+from workbook_tools.program.face_plan import FacePlan, Line, plan_face
 
 FIRST_COLUMN = 1
 """0-based column of the drawing's left edge; column A is the display's left side, with the shelf numbers."""

@@ -11,8 +11,8 @@ from workbook_tools.contract.names import quoted
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import Canvas, joined
 from workbook_tools.field_book.cutout import tray_picture
-from workbook_tools.field_book.face_plan import Line, Tray
 from workbook_tools.field_book.lettering import Fit, PairFit, fit, fit_pair
+from workbook_tools.program.face_plan import Line, Tray
 from workbook_tools.program.model import Item, Position
 
 WIDE_PX = 190

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from workbook_tools.contract.writing import SheetWriter
-from workbook_tools.field_book.face_plan import Line, Tray, plan_face
+from workbook_tools.program.face_plan import Line, Tray, plan_face
 from workbook_tools.rollup.maps import Rightness
 from workbook_tools.rollup.sheets.page import Page
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.field_book.programs import SETTINGS, made_program
-from workbook_tools.field_book.face_plan import plan_face, shares_of
+from workbook_tools.program.face_plan import plan_face, shares_of
 from workbook_tools.program.model import Item, Position, Program, Shelf
 
 COLUMNS, LEAST = 60, 6
