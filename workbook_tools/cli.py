@@ -139,7 +139,7 @@ def validate(ctx: click.Context, folder: Path, paths: tuple[Path, ...], as_json:
     from workbook_tools.contract.findings import must_mend  # noqa: PLC0415
 
     words = _words()
-    intake = _take_in(_open(folder, words), paths, words)
+    intake = _take_in(_open(folder, words), paths, words, keep=False)
     findings = list(intake.findings)
     if as_json:
         files = [result.row(words) for result in intake.results]
@@ -233,15 +233,16 @@ def _open(folder: Path, words: Words) -> ProgramFolder:
     return open_folder(folder, words)
 
 
-def _take_in(folder: ProgramFolder, paths: Sequence[Path], words: Words) -> Intake:
+def _take_in(folder: ProgramFolder, paths: Sequence[Path], words: Words, *, keep: bool = True) -> Intake:
     from workbook_tools.errors import FolderError  # noqa: PLC0415
     from workbook_tools.returns.intake import take_in  # noqa: PLC0415
+    from workbook_tools.returns.workers import Reading  # noqa: PLC0415
 
     for path in paths:
         if not path.exists():
             raise FolderError(words("messages.no_such_path", path=path))
     with _progress(words("messages.reading_returns")) as watch:
-        return take_in(folder, paths, words, watch=watch)
+        return take_in(folder, paths, words, Reading(keep=keep, watch=watch))
 
 
 def _write_letters(folder: ProgramFolder, issued: Issued, about: str, words: Words) -> None:

@@ -74,6 +74,11 @@ class ProgramFolder:
         """The roll-up workbook and its plain tables."""
         return self.root / "rollup"
 
+    @property
+    def kept_reads(self) -> Path:
+        """What was read from returns by earlier merges; safe to delete."""
+        return self.rollup / "cache" / "reads.json.gz"
+
     def revision(self, number: int) -> ProgramFolder:
         """The program as it was issued in one revision: its setup and the pictures it names."""
         return ProgramFolder(self.issued / "revisions" / f"{number:04d}")

@@ -23,11 +23,14 @@ from workbook_tools.returns.answers import RETURN, Answers, Source
 from workbook_tools.returns.collect import Candidate, collect
 from workbook_tools.returns.identify import TO_PUT_RIGHT, Identifier
 from workbook_tools.returns.judge import FileResult, judge, order_of
+from workbook_tools.returns.kept import load_kept, rules_digest, save_kept
 from workbook_tools.returns.read import ReadReturn
 from workbook_tools.returns.repair import Repairs
 from workbook_tools.returns.validate import validate
-from workbook_tools.returns.workers import Watch, read_all
+from workbook_tools.returns.workers import Reading, read_all
 
+PLAIN = Reading()
+"""On this machine, whatever was read before."""
 STANDING = frozenset(("merged", "to correct"))
 """Outcomes of the returns whose answers count."""
 
@@ -47,6 +50,8 @@ class Intake:
     results: tuple[FileResult, ...]
     tables: dict[str, pl.DataFrame]
     photos: int
+    fresh: int = 0
+    """How many files were read now; the content of all others was read before."""
 
     @property
     def findings(self) -> Iterator[Finding]:
@@ -56,7 +61,7 @@ class Intake:
                 yield from result.findings
 
 
-def take_in(folder: ProgramFolder, paths: Sequence[Path], words: Words, *, watch: Watch | None = None) -> Intake:
+def take_in(folder: ProgramFolder, paths: Sequence[Path], words: Words, how: Reading = PLAIN) -> Intake:
     """Take in whatever lies under `paths`.
 
     Raises FolderError when nothing was issued from the folder yet, or what was issued cannot be read.
@@ -66,13 +71,14 @@ def take_in(folder: ProgramFolder, paths: Sequence[Path], words: Words, *, watch
     programs = {number: _issued_program(folder, number, words) for number in revisions}
     if not programs:
         raise FolderError(words("messages.nothing_issued", folder=folder.root))
-    program = programs[max(programs)]
+    newest = max(programs)
+    program = programs[newest]
     collected = list(collect(paths, folder.root))
     candidates = [one for one in collected if one.kind != "photo"]
-    reads = read_all(candidates, watch)
+    reads, fresh = _read(folder, candidates, words, how)
     identifier = Identifier(program, register, Repairs(program))
     results = [_result(number, one, read) for number, (one, read) in enumerate(zip(candidates, reads, strict=True))]
-    sources = [_place(result, read, identifier) for result, read in zip(results, reads, strict=True)]
+    sources = [_place(result, read, identifier, newest) for result, read in zip(results, reads, strict=True)]
     answers = _validated([source for source in sources if source], programs, results)
     _order(results, answers, reads)
     judge(results)
@@ -81,7 +87,20 @@ def take_in(folder: ProgramFolder, paths: Sequence[Path], words: Words, *, watch
     for number, finding in (*two_stores_at_once(answers, standing), *two_people_one_visit(answers, earlier)):
         results[number].findings.append(finding)
     photos = len(collected) - len(candidates)
-    return Intake(program, programs, register, tuple(results), _tables(answers, results), photos)
+    return Intake(program, programs, register, tuple(results), _tables(answers, results), photos, fresh)
+
+
+def _read(
+    folder: ProgramFolder, candidates: Sequence[Candidate], words: Words, how: Reading
+) -> tuple[list[ReadReturn], int]:
+    """What every candidate says, and how many had to be read for that."""
+    rules = rules_digest() if how.keep else ""
+    known = load_kept(folder.kept_reads, rules) if how.keep else {}
+    reads, fresh = read_all(candidates, known, how)
+    if how.keep and fresh:
+        by_content = (read for one, read in zip(candidates, reads, strict=True) if one.refusal is None)
+        save_kept(folder.kept_reads, rules, by_content, words)
+    return reads, fresh
 
 
 def _issued_program(folder: ProgramFolder, number: int, words: Words) -> Program:
@@ -97,7 +116,7 @@ def _result(number: int, candidate: Candidate, read: ReadReturn) -> FileResult:
     return FileResult(number, candidate.origin, read.sha256, candidate.received, candidate.sender)
 
 
-def _place(result: FileResult, read: ReadReturn, identifier: Identifier) -> Source | None:
+def _place(result: FileResult, read: ReadReturn, identifier: Identifier, newest: int) -> Source | None:
     """Say where a return belongs; one that has no place gets its outcome here."""
     found = identifier.identify(result.number, result.file, read)
     if isinstance(found, Finding):
@@ -107,7 +126,6 @@ def _place(result: FileResult, read: ReadReturn, identifier: Identifier) -> Sour
         return None
     result.store, result.visit, result.revision = found.store, found.visit, found.revision
     result.answers = read.answers
-    newest = max(book.revision for book in identifier.register.books)
     if found.revision < newest:
         rule = "earlier_revision"
         about = {"newest": newest}

@@ -71,22 +71,21 @@ class ReadReturn:
         return number if isinstance(number, int) else 0
 
 
-def read_return(data: bytes) -> ReadReturn:
+def read_return(data: bytes, sha256: str) -> ReadReturn:
     """Guard and read one file. Whatever it holds, this returns: a refusal is part of the result.
 
     The result depends on the bytes alone; its findings do not name the file.
     """
-    digest = hashlib.sha256(data).hexdigest()
     package = opened(data)
     if isinstance(package, Refusal):
-        return ReadReturn(digest, package)
+        return ReadReturn(sha256, package)
     try:
         blocks = _blocks(package)
     except UnreadableWorkbookError as slip:
-        return ReadReturn(digest, Refusal("workbook_unreadable", str(slip)))
+        return ReadReturn(sha256, Refusal("workbook_unreadable", str(slip)))
     if isinstance(blocks, Refusal):
-        return ReadReturn(digest, blocks)
-    return _read(digest, package, {block.key: block for block in reversed(blocks)})
+        return ReadReturn(sha256, blocks)
+    return _read(sha256, package, {block.key: block for block in reversed(blocks)})
 
 
 def _blocks(package: Package) -> list[RawBlock] | Refusal:
@@ -104,7 +103,7 @@ def _blocks(package: Package) -> list[RawBlock] | Refusal:
     return whole if isinstance(whole, Refusal) else read_blocks(whole, wanted, names)
 
 
-def _read(digest: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn:
+def _read(sha256: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn:
     contract = default_contract()
     identity: dict[str, Value] = {}
     if "book" in raw:
@@ -118,7 +117,6 @@ def _read(digest: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn
         findings.append(Finding(rule=rule, severity=contract.rules[rule], value=str(spare["token"])))
     reader = BlockReader(contract, FORM, "", str(identity.get("language", "en")))
     blocks: dict[str, BlockRead] = {}
-    findings: list[Finding] = []
     for key in ANSWER_BLOCKS:
         if key in raw:
             table = reader.read(contract.field_book.block(key), raw[key])
@@ -128,7 +126,7 @@ def _read(digest: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn
     told = sum(1 for *_, by_person, _ in answers if by_person) + sum(len(read.broken) for read in blocks.values())
     text = repr((answers, [sorted(read.broken) for read in blocks.values()]))
     same = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
-    return ReadReturn(digest, None, identity, _saved(package), blocks, tuple(findings), same, told)
+    return ReadReturn(sha256, None, identity, _saved(package), blocks, tuple(findings), same, told)
 
 
 def _by_columns(table: Table) -> BlockRead:

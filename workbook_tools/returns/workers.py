@@ -5,69 +5,139 @@ from __future__ import annotations
 import hashlib
 import multiprocessing
 import os
-from collections.abc import Callable, Iterable, Sequence
+from collections import deque
+from collections.abc import Callable, Collection, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import TimeoutError as TooSlow
+from contextlib import closing
+from dataclasses import dataclass
+from typing import Any
 
 from pebble import ProcessExpired, ProcessPool
 
-from workbook_tools.returns.collect import Candidate
+from workbook_tools.returns.candidate import Candidate, RefusedError
 from workbook_tools.returns.guard import Refusal
 from workbook_tools.returns.read import ReadReturn, read_return
+from workbook_tools.returns.sharing import Sharing
 
 SECONDS_A_FILE = 30
-"""How long one file may take; a good one takes a few milliseconds."""
-_CHUNK = 32
+"""How long one file may take; a good one takes ten milliseconds."""
+CHUNK = 32
+SECONDS_A_CHUNK = SECONDS_A_FILE + CHUNK
+MOST_WORKERS = 8
+"""More would wait for the one process that gathers what they read, and each takes 50 MB."""
 
-Watch = Callable[[Iterable[list[ReadReturn]], int], Iterable[list[ReadReturn]]]
+Said = ReadReturn | str
+"""What a worker says of a file: what it read, or only the sha256 of one whose result is known."""
+Chunk = Sequence[Candidate]
+Spread = Callable[[Sequence[Chunk], Collection[str]], Generator[Sequence[Said]]]
+"""Reads chunks somewhere, given the sha256 of all files whose results are known, and gives the chunks in order."""
+Watch = Callable[[Iterable[Sequence[Said]], int], Iterable[Sequence[Said]]]
+
+_known: set[str] = set()
+"""In a worker: the sha256 of the files whose results are known."""
 
 
-def read_all(candidates: Sequence[Candidate], watch: Watch | None = None) -> list[ReadReturn]:
-    """Read every candidate, in order. Never raises for what a file holds."""
-    chunks = [list(candidates[start : start + _CHUNK]) for start in range(0, len(candidates), _CHUNK)]
+def read_all(
+    candidates: Sequence[Candidate], known: Mapping[str, ReadReturn], how: Reading
+) -> tuple[list[ReadReturn], int]:
+    """Read every candidate, in order, but for those whose result is `known` by their sha256.
+
+    Gives the results and how many were read. Never raises for what a file holds.
+    """
+    chunks = [list(candidates[start : start + CHUNK]) for start in range(0, len(candidates), CHUNK)]
+    sharing = Sharing()
+    reads, fresh = [], 0
+    with closing(how.spread(chunks, known.keys())) as done:
+        for chunk in how.watch(done, len(chunks)) if how.watch else done:
+            for said in chunk:
+                fresh += not isinstance(said, str)
+                reads.append(sharing.share(known[said] if isinstance(said, str) else said))
+    return reads, fresh
+
+
+def on_this_machine(chunks: Sequence[Chunk], known: Collection[str]) -> Generator[Sequence[Said]]:
+    """Read chunks in worker processes, as many as there are processors up to MOST_WORKERS."""
     if not chunks:
-        return []
-    workers = min(len(chunks), os.cpu_count() or 1)
-    with _pool(workers) as pool:
-        futures = [pool.schedule(read_chunk, args=[chunk], timeout=SECONDS_A_FILE + _CHUNK) for chunk in chunks]
-        done = (_result(future, chunk) for future, chunk in zip(futures, chunks, strict=True))
-        watched = watch(done, len(chunks)) if watch else done
-        return [read for chunk in watched for read in chunk]
+        return
+    pool = _pool(min(len(chunks), os.cpu_count() or 1, MOST_WORKERS), known)
+    try:
+        waiting = deque((pool.schedule(_read_chunk, args=[chunk], timeout=SECONDS_A_CHUNK), chunk) for chunk in chunks)
+        while waiting:
+            yield _result(*waiting.popleft())
+    finally:
+        _end(pool)
 
 
-def read_chunk(chunk: Sequence[Candidate]) -> list[ReadReturn]:
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How files are read: where, whether results of earlier merges are used and kept, and what sees the progress."""
+
+    spread: Spread = on_this_machine
+    keep: bool = False
+    watch: Watch | None = None
+
+
+def read_chunk(chunk: Chunk, known: Collection[str] = ()) -> list[Said]:
     """Read some candidates in this process."""
-    return [read_candidate(one) for one in chunk]
+    sharing = Sharing()
+    said = (read_candidate(candidate, known) for candidate in chunk)
+    return [one if isinstance(one, str) else sharing.share(one) for one in said]
 
 
-def read_candidate(candidate: Candidate) -> ReadReturn:
+def read_candidate(candidate: Candidate, known: Collection[str] = ()) -> Said:
     """Read one candidate in this process; one that was refused when it was collected keeps its refusal."""
     try:
         data = candidate.read()
+    except RefusedError as slip:
+        return ReadReturn("", candidate.refusal or slip.refusal)
     except OSError as slip:
         return ReadReturn("", candidate.refusal or Refusal("unreadable", slip.strerror or str(slip)))
+    sha256 = hashlib.sha256(data).hexdigest()
     if candidate.refusal:
-        return ReadReturn(hashlib.sha256(data).hexdigest(), candidate.refusal)
-    return read_return(data)
+        return ReadReturn(sha256, candidate.refusal)
+    return sha256 if sha256 in known else read_return(data, sha256)
 
 
-def _result(future: object, chunk: list[Candidate]) -> list[ReadReturn]:
-    """A chunk's result; when its worker died or hung, each of its files alone in a worker of its own."""
+def read_singly(chunk: Chunk) -> list[ReadReturn]:
+    """Read some candidates one by one in a worker, for one of them made a worker die or hang."""
+    pool = _pool(1, ())
     try:
-        return future.result()  # type: ignore[attr-defined, no-any-return]
+        futures = [pool.schedule(read_candidate, args=[candidate], timeout=SECONDS_A_FILE) for candidate in chunk]
+        return [_single_result(future) for future in futures]
+    finally:
+        _end(pool)
+
+
+def _result(future: Any, chunk: Chunk) -> Sequence[Said]:
+    try:
+        return future.result()  # type: ignore[no-any-return]
     except (ProcessExpired, TooSlow, MemoryError):
-        return [_alone(candidate) for candidate in chunk]
+        return read_singly(chunk)
 
 
-def _alone(candidate: Candidate) -> ReadReturn:
-    with _pool(1) as pool:
-        future = pool.schedule(read_candidate, args=[candidate], timeout=SECONDS_A_FILE)
-        try:
-            return future.result()
-        except TooSlow:
-            return ReadReturn("", Refusal("reader_too_slow", str(SECONDS_A_FILE)))
-        except (ProcessExpired, MemoryError):
-            return ReadReturn("", Refusal("reader_died", ""))
+def _single_result(future: Any) -> ReadReturn:
+    try:
+        return future.result()  # type: ignore[no-any-return]
+    except TooSlow:
+        return ReadReturn("", Refusal("reader_too_slow", str(SECONDS_A_FILE)))
+    except (ProcessExpired, MemoryError):
+        return ReadReturn("", Refusal("reader_died", ""))
 
 
-def _pool(workers: int) -> ProcessPool:
-    return ProcessPool(max_workers=workers, context=multiprocessing.get_context("spawn"))
+def _read_chunk(chunk: Chunk) -> list[Said]:
+    return read_chunk(chunk, _known)
+
+
+def _remember(known: Collection[str]) -> None:
+    _known.update(known)
+
+
+def _pool(workers: int, known: Collection[str]) -> ProcessPool:
+    context = multiprocessing.get_context("spawn")
+    return ProcessPool(workers, initializer=_remember, initargs=[list(known)], context=context)
+
+
+def _end(pool: ProcessPool) -> None:
+    """End the workers, whatever they are doing."""
+    pool.stop()  # type: ignore[no-untyped-call]
+    pool.join()

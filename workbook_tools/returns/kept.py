@@ -1,0 +1,175 @@
+"""What was read from files that were read before, kept by content beside the roll-up; safe to delete at any time.
+
+One gzip file of JSON lines: no object of this program is stored, so nothing that lies on a shared drive is ever run.
+It opens with a digest of everything that decides how a file is read, and ends with a digest of itself; what does not
+agree is passed over as if it were not there.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import gzip
+import hashlib
+import json
+import zlib
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import fields
+from importlib.metadata import version
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from workbook_tools import __version__
+from workbook_tools.contract.findings import Finding, Phrase
+from workbook_tools.contract.load import templates_folder
+from workbook_tools.contract.words import Words
+from workbook_tools.errors import FolderError
+from workbook_tools.folder import write_bytes_whole
+from workbook_tools.returns.guard import Refusal
+from workbook_tools.returns.read import BlockRead, ReadReturn
+
+_PACKAGE = Path(__file__).resolve().parents[1]
+_READER = "python-calamine"
+_DAMAGED = (OSError, EOFError, zlib.error, ValueError, TypeError, LookupError, AttributeError, RecursionError)
+"""Whatever a file of any content can make the decoder raise."""
+MOST_BYTES = 1 << 30
+"""Bytes the lines may have when inflated; results of a million returns."""
+_PASSING = frozenset(("", "unreadable", "reader_died", "reader_too_slow"))
+"""Refusals that say something of the machine at that moment, not of the file."""
+
+
+def rules_digest() -> str:
+    """A digest of all that decides how a file is read: this program, the contract and its words, the reader."""
+    digest = hashlib.sha256(f"{__version__} {version(_READER)}".encode())
+    templates = templates_folder()
+    code = (path for part in ("contract", "returns") for path in (_PACKAGE / part).glob("*.py"))
+    for path in (*sorted(templates.rglob("*.toml")), *sorted(code)):
+        digest.update(path.name.encode() + b"\0" + hashlib.sha256(path.read_bytes()).digest())
+    return digest.hexdigest()
+
+
+def load_kept(path: Path, rules: str) -> dict[str, ReadReturn]:
+    """What an earlier merge kept, by sha256 of a file's bytes; nothing when other rules held then or it is damaged."""
+    try:
+        with gzip.open(path, "rb") as packed:
+            text = packed.read(MOST_BYTES + 1)
+        body, _, end = text.rpartition(b"\n")
+        rules_said, *lines = body.split(b"\n")
+        if len(text) > MOST_BYTES or rules_said.decode() != rules or end.decode() != _digest(body):
+            return {}
+        return {read.sha256: read for read in _Decoder().reads(map(json.loads, lines))}
+    except _DAMAGED:
+        return {}
+
+
+def save_kept(path: Path, rules: str, reads: Iterable[ReadReturn], words: Words) -> None:
+    """Keep what was read, one result a file content. That it cannot be written is no reason to stop a merge."""
+    by_content = {read.sha256: read for read in reads if read.sha256 and not _is_passing(read)}
+    body = "\n".join((rules, *_Encoder().lines(by_content.values()))).encode()
+    packed = BytesIO()
+    with gzip.GzipFile(fileobj=packed, mode="wb", compresslevel=1, mtime=0) as file:
+        file.write(body + b"\n" + _digest(body).encode())
+    try:
+        write_bytes_whole(path, packed.getvalue(), words)
+    except FolderError:
+        return
+
+
+def _is_passing(read: ReadReturn) -> bool:
+    return read.refusal is not None and read.refusal.rule in _PASSING
+
+
+def _digest(body: bytes) -> str:
+    return hashlib.sha256(body).hexdigest()
+
+
+_NAMES = {kind: tuple(one.name for one in fields(kind)) for kind in (ReadReturn, BlockRead, Refusal, Finding, Phrase)}
+_STORED: dict[str, type[Any]] = {kind.__name__: kind for kind in _NAMES}
+
+
+class _Encoder:
+    """Results → lines. Every list in a line is [kind, what is in it]; `same` numbers a column that many share."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[str, int] = {}
+        self._new: list[str] = []
+
+    def lines(self, reads: Iterable[ReadReturn]) -> Iterator[str]:
+        """A line for every result, after the lines for the columns it is the first to hold.
+
+        A result that holds something of no known kind is left out, and so read again the next time.
+        """
+        for read in reads:
+            try:
+                line = json.dumps(self._plain(read))
+            except TypeError:
+                continue
+            yield from self._new
+            self._new.clear()
+            yield line
+
+    def _plain(self, value: object) -> object:
+        if value is None or isinstance(value, str | int | float):
+            return value
+        return [type(value).__name__, self._inside(value)]
+
+    def _inside(self, value: Any) -> object:
+        kind = type(value)
+        if kind in (dt.date, dt.time):
+            return value.isoformat()
+        if kind in (tuple, frozenset):
+            return [self._plain(one) for one in (sorted(value) if kind is frozenset else value)]
+        if kind is dict:
+            return [[self._plain(one) for one in pair] for pair in value.items()]
+        if kind not in _NAMES:
+            raise TypeError(kind.__name__)
+        plain = self._shared if kind is BlockRead else self._plain
+        return [plain(getattr(value, name)) for name in _NAMES[kind]]
+
+    def _shared(self, value: object) -> object:
+        if isinstance(value, dict):
+            return ["dict", [[key, self._shared(one)] for key, one in value.items()]]
+        if isinstance(value, tuple):
+            text = json.dumps(self._plain(value))
+            if text not in self._numbers:
+                self._numbers[text] = len(self._numbers)
+                self._new.append(text)
+            return ["same", self._numbers[text]]
+        return self._plain(value)
+
+
+class _Decoder:
+    """Lines → results."""
+
+    def __init__(self) -> None:
+        self._columns: list[object] = []
+
+    def reads(self, lines: Iterable[Any]) -> Iterator[ReadReturn]:
+        """Every result, in order. Raises any of _DAMAGED."""
+        for line in lines:
+            value = self._value(line)
+            if isinstance(value, ReadReturn):
+                yield value
+            else:
+                self._columns.append(value)
+
+    def _value(self, plain: Any) -> Any:
+        if not isinstance(plain, list):
+            return plain
+        kind, inside = plain
+        if kind == "same":
+            return self._columns[inside]
+        if kind == "dict":
+            return {self._value(key): self._value(one) for key, one in inside}
+        if kind in _STORED:
+            made = _STORED[kind]
+            return made(**dict(zip(_NAMES[made], map(self._value, inside), strict=True)))
+        return _MAKERS[kind](inside if isinstance(inside, str) else map(self._value, inside))
+
+
+_MAKERS: dict[str, Callable[[Any], object]] = {
+    "date": dt.date.fromisoformat,
+    "time": dt.time.fromisoformat,
+    "tuple": tuple,
+    "frozenset": frozenset,
+}
