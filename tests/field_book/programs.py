@@ -92,8 +92,10 @@ def made_program(
     )
 
 
-def book_of(program: Program, pictures: Mapping[str, Picture] | None = None, *, shared: bool = False) -> bytes:
+def book_of(
+    program: Program, pictures: Mapping[str, Picture] | None = None, *, shared: bool = False, language: str = "en"
+) -> bytes:
     """The book of the program's first store, or the shared one."""
-    stamp = build(program, "en", pictures or {}, shared=shared)
+    stamp = build(program, language, pictures or {}, shared=shared)
     store = None if shared else program.stores[0]
     return stamp.render(stamp_values(store, program, token="0" * 32, revision=1, visit=1))

@@ -16,7 +16,7 @@ from PIL import Image
 from tests.field_book.programs import book_of, made_program
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.look import default_look
-from workbook_tools.contract.words import languages, words_for
+from workbook_tools.contract.words import Words, languages, words_for
 from workbook_tools.contract.writing import PROMPT_TEXT, PROMPT_TITLE
 from workbook_tools.field_book.layout import KEY_ROW, plan_return
 from workbook_tools.field_book.lettering import lines
@@ -56,6 +56,8 @@ def opened(book: bytes) -> Workbook:
     return openpyxl.load_workbook(BytesIO(book), rich_text=False)
 
 
+SHAPES |= {language: SHAPES["plain"] for language in languages() if language != "en"}
+BOOKS |= {name: book_of(SHAPES[name], language=name) for name in languages() if name != "en"}
 WORKBOOKS = {name: opened(book) for name, book in BOOKS.items()}
 every_shape = pytest.mark.parametrize("shape", SHAPES)
 
@@ -66,6 +68,11 @@ def pixels(sheet: Worksheet, column: int) -> int:
         if dimension.min <= column <= dimension.max:
             return 0 if dimension.hidden else round(dimension.width * 7)
     return 64
+
+
+def words_of(shape: str) -> Words:
+    """The words of a shape's book."""
+    return words_for(shape if shape in languages() else "en")
 
 
 def visible(book: Workbook) -> list[Worksheet]:
@@ -84,7 +91,7 @@ def test_every_sheet_fits_the_width_of_a_tablet(shape: str) -> None:
 @every_shape
 def test_answers_are_large_enough_for_a_finger_and_an_arms_length(shape: str) -> None:
     """Every open cell is at least 44 pixels high and set in at least 12 points."""
-    sheet = WORKBOOKS[shape]["Return"]
+    sheet = WORKBOOKS[shape][words_of(shape)("field_book.sheets.return")]
     for cells in sheet.iter_rows():
         for cell in cells:
             if not cell.protection.locked:
@@ -108,13 +115,15 @@ def test_only_answers_are_open(shape: str) -> None:
         unlocked = {
             (cell.row, cell.column) for cells in sheet.iter_rows() for cell in cells if not cell.protection.locked
         }
-        assert unlocked == (expected if sheet.title == "Return" else set()), sheet.title
+        assert unlocked == (expected if sheet.title == words_of(shape)("field_book.sheets.return") else set()), (
+            sheet.title
+        )
 
 
 @every_shape
 def test_no_answer_cell_is_merged(shape: str) -> None:
     """Merged answers break drop-downs in some programs."""
-    sheet = WORKBOOKS[shape]["Return"]
+    sheet = WORKBOOKS[shape][words_of(shape)("field_book.sheets.return")]
     for area in sheet.merged_cells.ranges:
         assert sheet.cell(area.min_row, area.min_col).protection.locked, area.coord
 
@@ -122,7 +131,7 @@ def test_no_answer_cell_is_merged(shape: str) -> None:
 @pytest.mark.parametrize("shape", ["plain", "eight faces", "long names"])
 def test_every_open_cell_says_what_it_is_for(shape: str) -> None:
     """A prompt with a title stands on each open cell."""
-    sheet = WORKBOOKS[shape]["Return"]
+    sheet = WORKBOOKS[shape][words_of(shape)("field_book.sheets.return")]
     prompted = {
         (row, column)
         for rule in sheet.data_validations.dataValidation
@@ -168,16 +177,17 @@ def test_texts_have_the_height_they_need(shape: str) -> None:
 def test_positions_are_linked_to_their_trays_and_back(shape: str) -> None:
     """A tap on a tray leads to its row, a tap on the row's name back to the tray."""
     book, program = WORKBOOKS[shape], SHAPES[shape]
-    layout = plan_return(program, default_contract(), "Return")
+    sheet_name = words_of(shape)("field_book.sheets.return")
+    layout = plan_return(program, default_contract(), sheet_name)
     planned = get_column_letter(layout.positions.columns["as_planned"] + 1)
     for position in program.walk:
         row = layout.position_rows[position.key] + 1
-        name = book["Return"].cell(row, layout.positions.columns["position"] + 1)
+        name = book[sheet_name].cell(row, layout.positions.columns["position"] + 1)
         assert name.value == position.key
         sheet, _, address = name.hyperlink.location.rpartition("!")
         tray = book[sheet.strip("'")][address.replace("$", "")]
         assert tray.value == position.key
-        assert tray.hyperlink.location.replace("$", "") == f"'Return'!{planned}{row}"
+        assert tray.hyperlink.location.replace("$", "") == f"'{sheet_name}'!{planned}{row}"
 
 
 @every_shape

@@ -117,11 +117,14 @@ class Canvas:
         repeat: tuple[int, int] | None = None,
         breaks: Sequence[int] = (),
         down: int = 0,
+        tab: str = "notice",
+        photos: bool = False,
     ) -> None:
         """Page set-up of a visible sheet, and its protection.
 
         One page wide and `down` pages high (0: as many as it takes), `breaks` before these 0-based rows, the rows
-        `repeat` on every page; a footer with program, store and page of pages.
+        `repeat` on every page; a footer with program, store and page of pages. `tab` is the tab's colour. Pictures
+        are fixed; with `photos`, people can put their own beside the answers.
         """
         sheet.hide_gridlines(2)
         sheet.hide_row_col_headers()
@@ -139,7 +142,8 @@ class Canvas:
         store = "" if self.shared else placeholder("footer:store.line")
         pages = self.words("page.of", page="&P", pages="&N")
         sheet.set_footer(f"&L&9 {name}&C&9 {store}&R&9 {pages}")
-        sheet.protect("", {"objects": True, "select_locked_cells": True, "format_columns": False})
+        sheet.set_tab_color(self.look.colour(tab))
+        sheet.protect("", {"objects": photos, "select_locked_cells": True, "format_columns": False})
 
     def link(self, sheet: SheetWriter, row: int, column: int, target: str, text: str, cell_format: Format) -> None:
         """A link to a cell of this book; target is `'Sheet'!A1`."""

@@ -68,4 +68,4 @@ class CoverGrid:
         width = self.canvas.look.sizes["sheet_width"]
         starts: Sequence[int] = sorted(set(self._blocks))
         breaks = page_breaks(blocks_of(self.heights, starts), page_height(width))
-        self.canvas.page(self.sheet, breaks=breaks)
+        self.canvas.page(self.sheet, breaks=breaks, tab="heading")

@@ -18,7 +18,7 @@ from workbook_tools.program.niosh import Units
 HALF = COLUMNS // 2
 _LEFT, _RIGHT = (FIRST, FIRST + HALF - 1), (FIRST + HALF, LAST)
 _LABEL_COLUMNS = 3
-_PART_COLUMNS = 2
+_PART_COLUMNS, _SIGNAL_COLUMNS = 2, 4
 _PADDING, _INDENT = 6, 18
 _TEXT = 11
 """Points of everything but headings and steps."""
@@ -124,7 +124,11 @@ class _Sections:
 
     def _facts(self, sides: Sequence[tuple[tuple[int, int], tuple[str, str]]], wide: int = _LABEL_COLUMNS) -> None:
         """A row of labels, `wide` columns each, and texts."""
-        taken = [Fit(_TEXT, lines(text, self._room(first + wide, last), _TEXT)) for (first, last), (_, text) in sides]
+        label_room = wide * COLUMN_PX - _INDENT
+        taken = [
+            Fit(_TEXT, max(lines(text, self._room(first + wide, last), _TEXT), lines(label, label_room, _TEXT)))
+            for (first, last), (label, text) in sides
+        ]
         row = self.grid.row(max(26, *(one.height + _PADDING for one in taken)))
         style = self.canvas.style(text_wrap=True, font_size=_TEXT, bottom=1, border_color="grid", indent=1)
         for (first, last), (label, text) in sides:
@@ -152,16 +156,17 @@ class _Sections:
             sides = [_LEFT, _RIGHT] if len(some) == 2 else [(FIRST, LAST)]
             texts = [self._words(what) for _, what in some]
             taken = [
-                Fit(_TEXT, lines(text, self._room(side[0] + _LABEL_COLUMNS, side[1]), _TEXT)).height
+                Fit(_TEXT, lines(text, self._room(side[0] + _SIGNAL_COLUMNS, side[1]), _TEXT)).height
                 for side, text in zip(sides, texts, strict=True)
             ]
             row = grid.row(max(taken) + _PADDING)
             for (first, last), (signal, _), text in zip(sides, some, texts, strict=True):
-                mark = {"bold": True, "align": "center", "border": 1, "border_color": "frame", "font_size": 11}
-                style = self.canvas.style(bg_color=signal, **mark)
-                grid.text(row, first, first + _LABEL_COLUMNS - 1, self._words(f"signal_{signal}"), style)
+                word = self._words(f"signal_{signal}")
+                points = fit(word, _SIGNAL_COLUMNS * COLUMN_PX - _PADDING, (11, 10, 9, 8), 1, bold=True).points
+                mark = {"bold": True, "align": "center", "border": 1, "border_color": "frame", "font_size": points}
+                grid.text(row, first, first + _SIGNAL_COLUMNS - 1, word, self.canvas.style(bg_color=signal, **mark))
                 plain = self.canvas.style(text_wrap=True, font_size=_TEXT, border=1, border_color="grid", indent=1)
-                grid.text(row, first + _LABEL_COLUMNS, last, text, plain)
+                grid.text(row, first + _SIGNAL_COLUMNS, last, text, plain)
 
     def parts(self) -> None:
         """Parts with counts and notes, in two columns, down first."""

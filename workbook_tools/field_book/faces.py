@@ -73,16 +73,17 @@ class _FaceSheet:
         """A face that is not much taller than a page is fitted to one; a taller one runs on between its shelves."""
         width = self.sizes["sheet_width"]
         if sum(height for _, height in blocks) + _FOOT_HEIGHT <= width:
-            self.canvas.page(self.sheet, landscape=True, down=1)
+            self.canvas.page(self.sheet, landscape=True, down=1, tab="board")
             return
         breaks = page_breaks(blocks, page_height(width, landscape=True), _HEADER_HEIGHT)
-        self.canvas.page(self.sheet, landscape=True, breaks=breaks, repeat=(_HEADER_ROW, _HEADER_ROW))
+        head = (_HEADER_ROW, _HEADER_ROW)
+        self.canvas.page(self.sheet, landscape=True, breaks=breaks, repeat=head, tab="board")
 
     def _header(self) -> None:
         canvas, sheet, row = self.canvas, self.sheet, _HEADER_ROW
         paint = {"bg_color": "heading", "font_color": "heading_ink"}
         title = canvas.style(bold=True, font_size=canvas.look.type_sizes["title"], indent=1, **paint)
-        count = canvas.style(bold=True, align="center", **paint)
+        count = canvas.style(bold=True, align="center", shrink=True, **paint)
         button = {"bg_color": "notice", "font_color": "link_ink", "border_color": "heading"}
         link = canvas.style(bold=True, align="center", underline=1, border=5, shrink=True, **button)
         sheet.set_row_pixels(row, _HEADER_HEIGHT)

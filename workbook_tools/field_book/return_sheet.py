@@ -60,7 +60,7 @@ class _ReturnSheet:
             self._validations()
             lead_the_eye(canvas, sheet)
         self.heights |= VisitWriter(canvas, sheet, self.styles).write()
-        canvas.page(sheet, repeat=(HEADING_ROW, HEADING_ROW), breaks=self._breaks())
+        canvas.page(sheet, repeat=(HEADING_ROW, HEADING_ROW), breaks=self._breaks(), tab="waiting", photos=True)
 
     def _head(self) -> None:
         """The frozen rows: title, counts and links; what belongs together; the headings."""
@@ -136,7 +136,8 @@ class _ReturnSheet:
         text = self._item_text(item)
         item_fit = self._fit(text, "item", INDENT, _ITEM_SIZES)
         brand_fit = self._fit(item.brand, "brand", _PADDING, _BRAND_SIZES, bold=True)
-        self.heights[row] = max(self.sizes["answer_row"], *(one.height + _PADDING for one in (item_fit, brand_fit)))
+        needed = (one.height + _PADDING for one in (item_fit, brand_fit))
+        self.heights[row] = max(self.sizes["answer_row"], self.styles.state_height, *needed)
         sheet.set_row_pixels(row, self.heights[row])
         sheet.text(row, KEY_COLUMN, position.key)
         key_fit = self._fit(position.key, "position", _PADDING, _BRAND_SIZES, bold=True)

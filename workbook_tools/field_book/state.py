@@ -112,6 +112,14 @@ class StateFormula:
         return quoted_text(before + self.words(key))
 
 
+def longest_states(words: Words) -> list[str]:
+    """The longest texts that a state cell can show, but for several questions after one another."""
+    reasons = " ".join(words(f"state.reason_{kind}") for kind in _TOLD)
+    named = [f"{words(f'state.{state}')} {reasons}" for state in ("again", "clash", "told_in_part")]
+    asked = [f"{words('state.right')} {words(f'state.check_{kind}')}" for kind in ("other", "tag_code", "units")]
+    return [*named, *asked, words("state.which"), words("state.not_asked")]
+
+
 _TOLD = {"label": "label", "tag": "tag", "item": "product"}
 """Reason → the answer that tells of it."""
 

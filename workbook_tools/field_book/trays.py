@@ -11,7 +11,8 @@ from workbook_tools.contract.names import quoted
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import Canvas, joined
 from workbook_tools.field_book.cutout import tray_picture
-from workbook_tools.field_book.lettering import Fit, PairFit, fit, fit_pair
+from workbook_tools.field_book.lettering import Fit, PairFit, fit, fit_pair, lines
+from workbook_tools.field_book.state import longest_states
 from workbook_tools.program.face_plan import Line, Tray
 from workbook_tools.program.model import Item, Position
 
@@ -22,6 +23,8 @@ _STATE, _LIP, _TAG = 26, 32, 26
 _PADDING = 8
 """Pixels a cell keeps free at both edges together, or above and below."""
 _LABEL_SHARE = Fraction(3, 5)
+_SMALL = 9
+"""Points of a state that stands under a tray's name."""
 _WORDS_SHARE = Fraction(45, 100)
 _MOST_LABEL_LINES = 2
 _MOST_WORDS_HEIGHT = {True: 72, False: 96}
@@ -59,7 +62,7 @@ class TrayWriter:
         self.name_above = canvas.style(
             bold=True, align="center", top=2, font_color="link_ink", underline=1, **self.sides
         )
-        self.state_below = canvas.style(bold=True, align="center", font_size=10, text_wrap=True, **self.sides)
+        self.state_below = canvas.style(bold=True, align="center", font_size=_SMALL, text_wrap=True, **self.sides)
         self.quiet_name = canvas.style(left=2, top=2, indent=1, font_color="quiet_ink", **edge)
         self.tag = canvas.style(bold=True, border=2, align="center", shrink=True, **edge)
 
@@ -71,8 +74,13 @@ class TrayWriter:
         if wide:
             return LineRows((_STATE, max(goods, words), label), True, 0, 1, 1, 2, 2)
         if any(self.canvas.cut_out(self._item(tray).picture) for tray in line.trays):
-            return LineRows((_STATE, 2 * _STATE - 8, goods, words, label, _TAG), False, 1, 2, 3, 4, 5)
-        return LineRows((_STATE, 2 * _STATE - 8, max(goods, words), label, _TAG), False, 1, 2, 2, 3, 4)
+            return LineRows((_STATE, self._state_height(line), goods, words, label, _TAG), False, 1, 2, 3, 4, 5)
+        return LineRows((_STATE, self._state_height(line), max(goods, words), label, _TAG), False, 1, 2, 2, 3, 4)
+
+    def _state_height(self, line: Line) -> int:
+        """What the longest state takes under the name of the line's narrowest tray."""
+        room = min(self._px(tray.columns) for tray in line.trays) - _PADDING
+        return max(Fit(_SMALL, lines(text, room, _SMALL, True)).height for text in longest_states(self.canvas.words))
 
     def write(self, row: int, rows: LineRows, tray: Tray) -> str:
         """Draw a tray whose line begins at a 0-based row; returns its first cell's address, for links."""

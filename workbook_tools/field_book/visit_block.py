@@ -134,13 +134,13 @@ class VisitWriter:
 
     def _parts_headings(self, row: int) -> None:
         canvas, block = self.canvas, self.layout.parts
-        style = self.styles.heading(12)
-        for number, field in enumerate(block.fields):
-            following = [one.index for one in block.fields[number + 1 :]]
-            area = (row, field.index, row, min(following, default=field.index + 1) - 1)
-            self.sheet.merged_text(area, canvas.words(f"field_book.parts.{field.key}.heading"), style)
-        first = max(field.index for field in block.fields) + 1
-        self.sheet.merged_text((row, first, row, self.last), canvas.words("return.checks"), style)
+        firsts = [field.index for field in block.fields] + [max(block.columns.values()) + 1]
+        headings = [canvas.words(f"field_book.parts.{field.key}.heading") for field in block.fields]
+        lasts = [first - 1 for first in firsts[1:]] + [self.last]
+        for heading, first, last in zip([*headings, canvas.words("return.checks")], firsts, lasts, strict=True):
+            room = self.layout.width(first, last) - _PADDING
+            style = self.styles.heading(fit(heading, room, (12, 11, 10, 9, 8), 1, bold=True).points)
+            self.sheet.merged_text((row, first, row, last), heading, style)
 
     def _part(self, part: Part) -> None:
         canvas, sheet, block = self.canvas, self.sheet, self.layout.parts
