@@ -52,11 +52,16 @@ def test_zero_is_not_blank(raw: object) -> None:
         ("23:59", "23:59"), ("\uff19\uff1a\uff14\uff10", "9:40"), ("\u00a09:40\u200b", "9:40"),
         (940, "9:40"), (940.0, "9:40"), (9.4, "9:40"), (9.05, "9:05"), (21, "21:00"), (1055.0, "10:55"), (0, "0:00"),
         (0.5, "12:00"), (0.4027777777777778, "9:40"), (0.9999999, "23:59"), (1439 / 1440, "23:59"),
+        (dt.date(1902, 7, 28), "9:40"), (dt.datetime(1902, 11, 20), "10:55"), (dt.datetime(1900, 1, 9, 9, 36), "9:40"),
+        (dt.date(1900, 1, 9), "9:00"), (dt.date(1906, 6, 16), "23:59"),
         (dt.time(9, 40, 59), "9:40"), (dt.datetime(2027, 3, 1, 9, 40, 31), "9:40"), (dt.timedelta(minutes=580), "9:40"),
     ],
 )  # fmt: skip
 def test_a_time_is_read_in_every_way_people_write_it(raw: object, read: str) -> None:
-    """With colon, point, h, am and pm or run together, as a fraction of a day or as a time; seconds are left out."""
+    """With colon, point, h, am and pm or run together, as a fraction of a day or as a time; seconds are left out.
+
+    In a cell formatted as a time, the number 940 is stored as the 940th day: 28 July 1902.
+    """
     hour, minute = map(int, read.split(":"))
     assert _read("time", raw).value == dt.time(hour, minute)
 

@@ -29,6 +29,8 @@ DAYS_TO_1904 = 1462
 _FIRST_SURE_SERIAL, _LAST_SERIAL = 61, 2958465
 _EXACT_FLOAT = 2**53
 _MINUTES_A_DAY = 24 * 60
+_PAST_ALL_TIMES = 2400
+"""Times of day that are typed as numbers, such as 2359, are below this."""
 _SHORT = 80
 """Characters of a text whose reading is remembered, so that what is remembered stays small."""
 
@@ -179,10 +181,11 @@ def _read_date(raw: object, language: str) -> Reading:
 
 
 def _read_time(raw: object, language: str) -> Reading:
-    if isinstance(raw, dt.datetime):
-        return Reading(raw.time().replace(second=0, microsecond=0, tzinfo=None))
-    if isinstance(raw, dt.time):
-        return Reading(raw.replace(second=0, microsecond=0, tzinfo=None))
+    if isinstance(raw, dt.date) and (typed := _typed_into_a_time_cell(raw)) is not None:
+        return _time_from_number(typed)
+    if isinstance(raw, dt.datetime | dt.time):
+        time = raw.time() if isinstance(raw, dt.datetime) else raw
+        return Reading(time.replace(second=0, microsecond=0, tzinfo=None))
     if isinstance(raw, dt.timedelta):
         return _time_of_minutes(round(raw.total_seconds() / 60), "")
     if isinstance(raw, bool | dt.date):
@@ -190,6 +193,17 @@ def _read_time(raw: object, language: str) -> Reading:
     if isinstance(raw, int | float):
         return _time_from_number(float(raw))
     return _time_from_text(unicodedata.normalize("NFKC", clean_text(str(raw))))
+
+
+def _typed_into_a_time_cell(moment: dt.date) -> float | None:
+    """The number that a cell formatted as a time turns into a moment of the first years of its calendar: 940, 9.4.
+
+    None for a moment too late to be such a number, which is a date and a time.
+    """
+    at = moment if isinstance(moment, dt.datetime) else dt.datetime.combine(moment, dt.time())
+    serial = (at.replace(tzinfo=None) - _EPOCH) / dt.timedelta(days=1)
+    serial -= serial < _FIRST_SURE_SERIAL
+    return round(serial, 2) if 1 <= serial < _PAST_ALL_TIMES else None
 
 
 def _time_from_number(number: float) -> Reading:
