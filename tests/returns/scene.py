@@ -75,7 +75,7 @@ class Scene:
             (self.folder.returns / f"{name}.xlsx").write_bytes(data)
 
     def take_in(self) -> Intake:
-        """Take in what lies in returns/."""
+        """Take in what lies in returns/, in this process."""
         return take_in(self.folder, [self.folder.returns], WORDS, HERE)
 
     def only(self, data: bytes) -> FileResult:

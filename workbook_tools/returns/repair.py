@@ -2,27 +2,52 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Container, Iterable, Mapping
+import unicodedata
+from collections.abc import Callable, Iterable
 from functools import lru_cache
+from typing import NamedTuple
 
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.values import plain_form
 from workbook_tools.contract.words import languages, words_for
 from workbook_tools.program.model import Program
+from workbook_tools.returns.codes import CodeList
 
-_SHORTENED = re.compile(r"\d(?:[.,]\d+)?[eE]\+?\d+")
+
+class Meant(NamedTuple):
+    """What a typed text stands for: `rule` names the repair, or, where `codes` are given or it cannot be known, what
+    is wrong; "" when the text stands as it was typed.
+    """
+
+    value: str
+    rule: str = ""
+    codes: tuple[str, ...] = ()
 
 
 @lru_cache(maxsize=64)
 def _fixed_choices(choices: str) -> dict[str, str]:
-    """Every word, in every language, that stands for exactly one fixed choice: plain form → key."""
+    """Every word, in every language, that stands for exactly one fixed choice: plain form → key.
+
+    It stands for it without its accents too: not every keyboard has them.
+    """
     meanings: dict[str, set[str]] = {}
     for key in default_contract().choices[choices].keys:
-        for language in languages():
-            meanings.setdefault(plain_form(words_for(language).choice(choices, key)), set()).add(key)
-        meanings.setdefault(plain_form(key), set()).add(key)
+        for word in (key, *(words_for(language).choice(choices, key) for language in languages())):
+            for form in (plain_form(word), _without_accents(plain_form(word))):
+                meanings.setdefault(form, set()).add(key)
     return {word: next(iter(keys)) for word, keys in meanings.items() if len(keys) == 1}
+
+
+@lru_cache(maxsize=64)
+def _offered(choices: str) -> frozenset[str]:
+    """The words, letter by letter, with which the drop-downs of books in all languages offer the fixed choices."""
+    keys = default_contract().choices[choices].keys
+    return frozenset(words_for(language).choice(choices, key) for key in keys for language in languages())
+
+
+def _without_accents(text: str) -> str:
+    letters = unicodedata.normalize("NFD", text)
+    return "".join(letter for letter in letters if not unicodedata.combining(letter))
 
 
 class Repairs:
@@ -31,39 +56,43 @@ class Repairs:
     def __init__(self, program: Program) -> None:
         self.program = program
         self._choices: dict[str, dict[str, str]] = {}
-        self._codes = _unique_by(_without_zeros, [item.item_code for item in program.items])
-        self._stores = _unique_by(_without_zeros, program.store)
-        self._exact_codes = frozenset(item.item_code for item in program.items)
+        self._codes = CodeList(item.item_code for item in program.items)
+        self._stores = CodeList(program.store)
 
-    def choice(self, choices: str, typed: str) -> str:
-        """The key a typed choice stands for, or the text itself when it stands for none."""
+    def choice(self, choices: str, typed: str) -> Meant:
+        """The key a typed choice stands for, or the text itself when it stands for none.
+
+        What a drop-down offers, in whatever language, needs no repair.
+        """
         form = default_contract().choices[choices]
         options = form.options(self.program.sources)
         if typed in options:
-            return typed
+            return Meant(typed)
         if choices not in self._choices:
             listed = _unique_by(plain_form, self.program.sources.get(form.source, ()))
             self._choices[choices] = {**listed, **_fixed_choices(choices)}
-        return self._choices[choices].get(plain_form(typed), typed)
+        key = self._choices[choices].get(plain_form(typed), typed)
+        return Meant(key, "" if key == typed or typed in _offered(choices) else "choice_recognised")
 
-    def item_code(self, typed: str) -> str:
-        """An item code with its lost leading zeros back, when exactly one code of the program fits; else as typed."""
-        return _restored(typed, self._exact_codes, self._codes)
+    def item_code(self, typed: str) -> Meant:
+        """An item code as the program has it, when exactly one fits what a spreadsheet program left of it.
+
+        code_two_ways: several fit. code_shortened: digits are lost, and none fits. Any other text is as typed.
+        """
+        if self._codes.has(typed):
+            return Meant(typed)
+        fitting = self._codes.fitting(typed)
+        if len(fitting) > 1:
+            return Meant(typed, "code_two_ways", fitting)
+        shortened = self._codes.is_shortened(typed)
+        if fitting:
+            return Meant(fitting[0], "code_restored" if shortened else "zeros_restored")
+        return Meant(typed, "code_shortened" if shortened else "")
 
     def store(self, typed: str) -> str:
-        """A store's number, likewise."""
-        return _restored(typed, self.program.store, self._stores)
-
-
-def _restored(typed: str, exact: Container[str], unique: Mapping[str, str]) -> str:
-    if typed in exact or _SHORTENED.fullmatch(typed):
-        return typed
-    plain = typed.replace(" ", "").replace("-", "")
-    return plain if plain in exact else unique.get(_without_zeros(plain), typed)
-
-
-def _without_zeros(code: str) -> str:
-    return code.lstrip("0").casefold()
+        """A store's number as the program has it, when exactly one fits, else as typed."""
+        fitting = () if self._stores.has(typed) else self._stores.fitting(typed)
+        return fitting[0] if len(fitting) == 1 else typed
 
 
 def _unique_by(form: Callable[[str], str], entries: Iterable[str]) -> dict[str, str]:

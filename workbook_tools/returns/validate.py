@@ -15,7 +15,7 @@ from workbook_tools.contract.schema import block_schema, failures
 from workbook_tools.program.model import Program
 from workbook_tools.returns.answers import BROKEN, KEY, RETURN, SETTLED, Answers, is_broken, map_column
 from workbook_tools.returns.locked import locked_cells
-from workbook_tools.returns.repair import Repairs
+from workbook_tools.returns.repair import Meant, Repairs
 
 CODE_FIELDS = ("tag_code", "other_item")
 NO_TAG = ("asked store", "store cannot print", "no tag")
@@ -45,21 +45,26 @@ def validate(answers: Answers, program: Program) -> list[tuple[int, Finding]]:
 
 
 def _repair(answers: Answers, block: Block, repairs: Repairs) -> Iterator[tuple[int, Finding]]:
+    """Put right what is provable; what cannot be known is taken out and marked as broken."""
+    severities = default_contract().rules
     for field in block.answered_fields:
         mend = _mending(field, repairs)
         if mend is None:
             continue
         table = answers.tables[block.key]
-        mapping = {typed: mend(typed) for typed in table[field.key].drop_nulls().unique().sort()}
-        rule = "choice_recognised" if field.choices else "zeros_restored"
-        changed = [typed for typed, meant in mapping.items() if typed != meant]
+        meant = {typed: mend(typed) for typed in table[field.key].drop_nulls().unique().sort()}
+        changed = [typed for typed, one in meant.items() if one.rule]
         for number, key, typed in _cells(block, table, field.key, pl.col(field.key).is_in(changed)) if changed else ():
-            about = {"value": typed, "read": mapping[str(typed)]}
-            yield number, answers.finding(rule, number, block.key, key, field.key, **about)
-        answers.tables[block.key] = map_column(table, field.key, mapping)
+            one = meant[str(typed)]
+            about = {"value": typed, "read": one.value, "codes": ", ".join(one.codes)}
+            yield number, answers.finding(one.rule, number, block.key, key, field.key, **about)
+        table = map_column(table, field.key, {typed: one.value for typed, one in meant.items()})
+        lost = [typed for typed, one in meant.items() if one.rule and severities[one.rule] == "must mend"]
+        rows = table.select(pl.arg_where(pl.col(field.key).is_in(lost))).to_series().to_list() if lost else []
+        answers.tables[block.key] = _taken_out(table, {row: {field.key} for row in rows}) if rows else table
 
 
-def _mending(field: Field, repairs: Repairs) -> Callable[[str], str] | None:
+def _mending(field: Field, repairs: Repairs) -> Callable[[str], Meant] | None:
     if field.choices:
         return lambda typed: repairs.choice(field.choices, typed)
     return repairs.item_code if field.key in CODE_FIELDS else None
