@@ -207,6 +207,32 @@ def revisit(folder: Path, paths: tuple[Path, ...], stores: tuple[str, ...], mail
 
 
 @main.command()
+@folder_argument
+@click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
+def correct(folder: Path, paths: tuple[Path, ...]) -> None:
+    """Write back every return that is to be corrected, with all answers in it, and a mail draft for its sender.
+
+    Example: workbook-tools correct spring-tower
+    """
+    from workbook_tools.field_book.corrections import Sender  # noqa: PLC0415
+    from workbook_tools.rollup.send_back import corrections  # noqa: PLC0415
+
+    words = _words()
+    opened = _open(folder, words)
+    opened.returns.mkdir(exist_ok=True)
+    places = [opened.returns, *paths]
+    intake = _take_in(opened, places, words)
+    made = corrections(opened, intake, places)
+    if not made:
+        click.echo(words("messages.nothing_to_correct"))
+        return
+    drafts = Sender(opened, intake.programs, words).send_back(made)
+    click.echo(words("messages.corrections", count=len(made), folder=opened.corrections))
+    for line in drafts.lines(opened.corrections, words):
+        click.echo(line)
+
+
+@main.command()
 @click.argument("folder", default="demo", type=click.Path(path_type=Path))
 @click.option("--seed", default=1, show_default=True, help="Another number gives another demo.")
 def demo(folder: Path, seed: int) -> None:

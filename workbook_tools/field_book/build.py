@@ -17,6 +17,7 @@ from workbook_tools.field_book.cover import write_cover
 from workbook_tools.field_book.faces import write_face_sheets
 from workbook_tools.field_book.items import write_item_sheet, write_tag_sheet
 from workbook_tools.field_book.particulars import PLAIN, Particulars
+from workbook_tools.field_book.put_right import write_put_right
 from workbook_tools.field_book.return_sheet import write_return_sheet
 from workbook_tools.field_book.stamp import Stamp
 from workbook_tools.program.model import Program, Store
@@ -53,6 +54,7 @@ def build_template(
     particulars = replace(particulars, shared=shared)
     canvas = Canvas(default_contract(), program, words_for(language), default_look(), dict(pictures), particulars)
     words = canvas.words
+    put_right = _sheet(canvas, words("correct.sheet")) if particulars.slips else None
     cover = _sheet(canvas, words("cover.sheet"))
     faces = {face: _sheet(canvas, canvas.face_sheet(face)) for face in program.faces}
     return_sheet = _sheet(canvas, canvas.layout.sheet)
@@ -65,7 +67,9 @@ def build_template(
     write_item_sheet(canvas, items)
     write_tag_sheet(canvas, tags)
     _write_identity(canvas, _sheet(canvas, "book"), language)
-    cover.activate()
+    if put_right:
+        write_put_right(canvas, put_right)
+    (put_right or cover).activate()
     return canvas.finish()
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from workbook_tools.contract.model import Block, Contract
 from workbook_tools.contract.names import a1, quoted
-from workbook_tools.field_book.particulars import PLAIN, Particulars
+from workbook_tools.field_book.particulars import PLAIN, Cell, Particulars
 from workbook_tools.program.asked import POSITIONS
 from workbook_tools.program.model import Position, Program
 
@@ -62,6 +62,16 @@ class ReturnLayout:
     def visit_cell(self, key: str, *, sheet: bool = False) -> str:
         """The absolute address of an answer of the visit."""
         return self._absolute(self.visit_rows[key], self.visit.value_index, sheet)
+
+    def answer_place(self, cell: Cell) -> tuple[int, int] | None:
+        """The 0-based row and column of an answer; None when the book does not ask for it."""
+        block, key, field = cell
+        if block == self.visit.key:
+            return (self.visit_rows[key], self.visit.value_index) if key in self.visit_rows else None
+        rows, columns = (
+            (self.position_rows, self.positions.columns) if block == POSITIONS else (self.part_rows, self.parts.columns)
+        )
+        return (rows[key], columns[field]) if key in rows and field in columns else None
 
     def column_range(self, column: str, *, sheet: bool = False) -> str:
         """A column of all positions, the bars between them included."""

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from xlsxwriter.format import Format
-
 from workbook_tools.contract.model import KEY_COLUMN, Field
 from workbook_tools.contract.writing import SheetWriter, validation, write_key_row
 from workbook_tools.field_book.before import before_text, todo_text
 from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
 from workbook_tools.field_book.eye import lead_the_eye
+from workbook_tools.field_book.given import mark_cells, write_answer
 from workbook_tools.field_book.layout import GROUP_ROW, HEADING_ROW, KEY_ROW, TITLE_ROW
 from workbook_tools.field_book.lettering import Fit, fit, lines, width
 from workbook_tools.field_book.paging import blocks_of, page_breaks, page_height
@@ -52,6 +51,7 @@ class _ReturnSheet:
         write_key_row(sheet, self.layout.positions, KEY_ROW)
         sheet.freeze_panes(KEY_ROW + 1, 0)
         self._bars()
+        mark_cells(canvas, sheet)
         states = StateFormula(self.layout, canvas.words, canvas.lists)
         for position in canvas.walk:
             self._before(position)
@@ -150,12 +150,13 @@ class _ReturnSheet:
         band = canvas.brand_style(item.brand, border=1, border_color=frame, font_size=brand_fit.points)
         sheet.text(row, column["brand"], item.brand, band)
         for field in self.layout.positions.open_fields:
-            sheet.write_blank(row, field.index, None, self._answer(field))
+            self._answer(row, position, field)
 
-    def _answer(self, field: Field) -> Format:
-        if field.key == "as_planned":
-            return self.styles.answer(field)
-        return self.styles.answer(field, shrink=field.type in ("code", "integer"), quiet=True)
+    def _answer(self, row: int, position: Position, field: Field) -> None:
+        quiet = field.key != "as_planned"
+        look = {"shrink": quiet and field.type in ("code", "integer"), "quiet": quiet}
+        cell = (POSITIONS, position.key, field.key)
+        write_answer(self.sheet, (row, field.index), cell, field, self.styles, **look)
 
     def _item_text(self, item: Item) -> str:
         """Name and item code, the code on a line of its own where the name leaves one."""

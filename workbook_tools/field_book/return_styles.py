@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from xlsxwriter.format import Format
 
 from workbook_tools.contract.model import Field
@@ -73,15 +76,22 @@ class ReturnStyles:
         link = {"bold": True, "underline": 1, "font_color": "link_ink", "align": "center"}
         return self.canvas.style(border=1, border_color="grid", font_size=points, text_wrap=True, **link)
 
-    def answer(self, field: Field, *, shrink: bool = False, quiet: bool = False) -> Format:
+    def answer(
+        self,
+        field: Field,
+        *,
+        shrink: bool = False,
+        quiet: bool = False,
+        more: Mapping[str, object] = MappingProxyType({}),
+    ) -> Format:
         """An open cell: yellow, as long as nothing stands in it; `quiet` ones only where something differs."""
         fits = {"shrink": True} if shrink else {"text_wrap": True}
-        return self.canvas.style(
-            bg_color="settled" if quiet else "waiting",
-            border=1,
-            border_color="answer_frame",
-            locked=False,
-            align="center",
-            num_format=TIME_FORMAT if field.type == "time" else number_format(field),
-            **fits,
-        )
+        look = {
+            "bg_color": "settled" if quiet else "waiting",
+            "border": 1,
+            "border_color": "answer_frame",
+            "locked": False,
+            "align": "center",
+            "num_format": TIME_FORMAT if field.type == "time" else number_format(field),
+        }
+        return self.canvas.style(**{**look, **fits, **more})

@@ -7,6 +7,7 @@ from workbook_tools.contract.names import column_letters
 from workbook_tools.contract.writing import SheetWriter, validation, write_key_row
 from workbook_tools.field_book.before import part_text, settled_text
 from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
+from workbook_tools.field_book.given import write_answer
 from workbook_tools.field_book.layout import TITLE_ROW
 from workbook_tools.field_book.lettering import fit
 from workbook_tools.field_book.return_styles import ReturnStyles
@@ -100,13 +101,13 @@ class VisitWriter:
     def _answer(self, field: Field, row: int) -> None:
         canvas, column = self.canvas, self.layout.visit.value_index
         store_open = field.key == "store" and canvas.shared
-        style = (
-            self.styles.answer(field) if field.open or store_open else self.styles.locked(12, indent=0, align="center")
-        )
-        if field.source == "stamp" and not canvas.shared:
+        cell = (self.layout.visit.key, field.key, field.key)
+        if field.source == "stamp" and not canvas.shared and not (field.open and cell in canvas.particulars.given):
+            locked = self.styles.locked(12, indent=0, align="center")
+            style = self.styles.answer(field) if field.open else locked
             canvas.stamped(self.sheet, (row, column, row, column), f"visit.{field.key}", style)
         else:
-            self.sheet.write_blank(row, column, None, style)
+            write_answer(self.sheet, (row, column), cell, field, self.styles)
         if field.open or store_open:
             options = validation(canvas.contract, field, "field_book.visit", canvas.words, canvas.lists)
             self.sheet.data_validation(row, column, row, column, options)
@@ -158,7 +159,8 @@ class VisitWriter:
         sheet.merged_text(area, name, self.styles.locked(name_fit.points))
         sheet.write_number(row, column["quantity"], part.quantity, self.styles.state)
         for field in block.open_fields:
-            sheet.write_blank(row, field.index, None, self.styles.answer(field, quiet=True))
+            cell = (block.key, part.part, field.key)
+            write_answer(sheet, (row, field.index), cell, field, self.styles, quiet=True)
         first = max(column.values()) + 1
         sheet.merge_range(row, first, row, self.last, "", self.styles.check)
         check, cached = VisitChecks(canvas).part(part, row)

@@ -1,0 +1,81 @@
+"""Returns that go back to their senders: the same book with all answers in it, and a mail draft that takes it there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from workbook_tools.contract.words import Words
+from workbook_tools.field_book.build import build, stamp_values
+from workbook_tools.field_book.issue import prepare_pictures
+from workbook_tools.field_book.letters import Drafts, Enclosed, Letter, person_of, write_letters
+from workbook_tools.field_book.mail import addresses_in
+from workbook_tools.field_book.particulars import Particulars
+from workbook_tools.folder import ProgramFolder, safe_file_name, write_bytes_whole
+from workbook_tools.program.model import Program
+from workbook_tools.program.pictures import Picture
+from workbook_tools.program.register import IssuedBook
+
+
+@dataclass(frozen=True)
+class Correction:
+    """One return to be sent back: the book it was filled in, its language, what it holds and what to put right.
+
+    `store` is blank while nobody knows it, `person` whoever made the visit, `sender` the address the return came from,
+    each "" when not known; `mark` tells returns of one book apart that have no store.
+    """
+
+    book: IssuedBook
+    store: str
+    language: str
+    particulars: Particulars
+    person: str = ""
+    sender: str = ""
+    mark: str = ""
+
+
+class Sender:
+    """Writes corrections of one program folder, each read against the revision its book was issued in."""
+
+    def __init__(self, folder: ProgramFolder, programs: Mapping[int, Program], words: Words) -> None:
+        self.folder = folder
+        self.programs = programs
+        self.words = words
+        self._pictures: dict[int, dict[str, Picture]] = {}
+
+    def send_back(self, corrections: Iterable[Correction]) -> Drafts:
+        """Write the books and their mail drafts under issued/corrections/, in place of earlier ones of the same visits.
+
+        Nothing is added to the register: the token stays, so that the corrected return is one of the same visit.
+        Raises FolderError when one cannot be written, BuildError when a book cannot be written as described.
+        """
+        made = [self._letter(one) for one in corrections]
+        newest = self.programs[max(self.programs)]
+        return write_letters(self.folder.corrections, newest, made, self.words)
+
+    def _letter(self, one: Correction) -> Letter:
+        program = self.programs[one.book.revision]
+        store = program.store.get(one.store)
+        path = self.folder.corrections / f"{self._name(program, one)}.xlsx"
+        write_bytes_whole(path, self._book(program, one), self.words)
+        person = person_of(program, one.person)
+        addresses = addresses_in(person.email) or addresses_in(one.sender)
+        return Letter(path.stem, "correct", person, one.language, (Enclosed(path, store),), addresses)
+
+    def _name(self, program: Program, one: Correction) -> str:
+        store = one.store or " ".join((self.words("messages.shared_book"), one.mark))
+        visit = self.words("messages.visit_file", visit=one.book.visit) if one.book.visit > 1 else ""
+        return safe_file_name(program.settings.code, store, visit, self.words("mail.correct.file"), suffix="")
+
+    def _book(self, program: Program, one: Correction) -> bytes:
+        book = one.book
+        store = program.store.get(book.store)
+        pictures = self._pictures_of(book.revision)
+        stamp = build(program, one.language, pictures, shared=not book.store, particulars=one.particulars)
+        values = stamp_values(store, program, token=book.token, revision=book.revision, visit=book.visit)
+        return stamp.render(values)
+
+    def _pictures_of(self, revision: int) -> dict[str, Picture]:
+        if revision not in self._pictures:
+            self._pictures[revision] = prepare_pictures(self.folder.revision(revision), self.programs[revision])
+        return self._pictures[revision]
