@@ -12,8 +12,9 @@ import gzip
 import hashlib
 import json
 import zlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import fields
+from functools import partial
 from importlib.metadata import version
 from io import BytesIO
 from pathlib import Path
@@ -84,17 +85,18 @@ def _digest(body: bytes) -> str:
 
 
 _NAMES = {kind: tuple(one.name for one in fields(kind)) for kind in (ReadReturn, BlockRead, Refusal, Finding, Phrase)}
-_STORED: dict[str, type[Any]] = {kind.__name__: kind for kind in _NAMES}
+_PLAIN = frozenset((str, int, float, bool, type(None)))
 
 
 class _Encoder:
     """Results → lines. Every list in a line is [kind, what is in it]; `same` numbers a column that many share."""
 
     def __init__(self) -> None:
-        self._numbers: dict[str, int] = {}
+        self._by_text: dict[str, int] = {}
+        self._by_id: dict[int, int] = {}
         self._new: list[str] = []
 
-    def lines(self, reads: Iterable[ReadReturn]) -> Iterator[str]:
+    def lines(self, reads: Collection[ReadReturn]) -> Iterator[str]:
         """A line for every result, after the lines for the columns it is the first to hold.
 
         A result that holds something of no known kind is left out, and so read again the next time.
@@ -109,8 +111,10 @@ class _Encoder:
             yield line
 
     def _plain(self, value: object) -> object:
-        if value is None or isinstance(value, str | int | float):
+        if type(value) in _PLAIN:
             return value
+        if type(value) is dict and _PLAIN.issuperset(map(type, value.values())):
+            return ["object", value]
         return [type(value).__name__, self._inside(value)]
 
     def _inside(self, value: Any) -> object:
@@ -120,29 +124,45 @@ class _Encoder:
         if kind in (tuple, frozenset):
             return [self._plain(one) for one in (sorted(value) if kind is frozenset else value)]
         if kind is dict:
-            return [[self._plain(one) for one in pair] for pair in value.items()]
+            return [[key, self._plain(one)] for key, one in value.items()]
         if kind not in _NAMES:
             raise TypeError(kind.__name__)
         plain = self._shared if kind is BlockRead else self._plain
         return [plain(getattr(value, name)) for name in _NAMES[kind]]
 
     def _shared(self, value: object) -> object:
-        if isinstance(value, dict):
-            return ["dict", [[key, self._shared(one)] for key, one in value.items()]]
-        if isinstance(value, tuple):
+        """A part of a block: a column or layout by its number, and what holds columns by theirs."""
+        if isinstance(value, dict) and any(type(one) is tuple for one in value.values()):
+            return ["columns", {key: self._number(one) for key, one in value.items()}]
+        return ["same", self._number(value)] if isinstance(value, dict | tuple) else self._plain(value)
+
+    def _number(self, value: object) -> int:
+        """Found by identity first: results that were read together hold the very same columns, all alive till now."""
+        if id(value) not in self._by_id:
             text = json.dumps(self._plain(value))
-            if text not in self._numbers:
-                self._numbers[text] = len(self._numbers)
+            if text not in self._by_text:
+                self._by_text[text] = len(self._by_text)
                 self._new.append(text)
-            return ["same", self._numbers[text]]
-        return self._plain(value)
+            self._by_id[id(value)] = self._by_text[text]
+        return self._by_id[id(value)]
 
 
 class _Decoder:
     """Lines → results."""
 
     def __init__(self) -> None:
-        self._columns: list[object] = []
+        self._columns: list[Any] = []
+        self._made_of: dict[str, Callable[[Any], Any]] = {
+            "object": dict,
+            "dict": lambda pairs: {key: self._value(one) for key, one in pairs},
+            "tuple": lambda values: tuple(map(self._value, values)),
+            "frozenset": lambda values: frozenset(map(self._value, values)),
+            "date": dt.date.fromisoformat,
+            "time": dt.time.fromisoformat,
+            "same": self._columns.__getitem__,
+            "columns": lambda numbers: {key: self._columns[number] for key, number in numbers.items()},
+            **{kind.__name__: partial(self._stored, kind) for kind in _NAMES},
+        }
 
     def reads(self, lines: Iterable[Any]) -> Iterator[ReadReturn]:
         """Every result, in order. Raises any of _DAMAGED."""
@@ -154,22 +174,7 @@ class _Decoder:
                 self._columns.append(value)
 
     def _value(self, plain: Any) -> Any:
-        if not isinstance(plain, list):
-            return plain
-        kind, inside = plain
-        if kind == "same":
-            return self._columns[inside]
-        if kind == "dict":
-            return {self._value(key): self._value(one) for key, one in inside}
-        if kind in _STORED:
-            made = _STORED[kind]
-            return made(**dict(zip(_NAMES[made], map(self._value, inside), strict=True)))
-        return _MAKERS[kind](inside if isinstance(inside, str) else map(self._value, inside))
+        return self._made_of[plain[0]](plain[1]) if type(plain) is list else plain
 
-
-_MAKERS: dict[str, Callable[[Any], object]] = {
-    "date": dt.date.fromisoformat,
-    "time": dt.time.fromisoformat,
-    "tuple": tuple,
-    "frozenset": frozenset,
-}
+    def _stored(self, kind: type[Any], values: list[Any]) -> Any:
+        return kind(**dict(zip(_NAMES[kind], map(self._value, values), strict=True)))

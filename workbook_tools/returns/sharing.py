@@ -22,18 +22,19 @@ class Sharing:
         return replace(read, blocks={key: self._block(block) for key, block in read.blocks.items()})
 
     def _block(self, block: BlockRead) -> BlockRead:
+        if len(block.values) == 1:  # a form: its one column holds fields of many types, and hardly any two are equal
+            values = block.values
+        else:
+            values = {name: self._same((name, column), column) for name, column in block.values.items()}
         return BlockRead(
             block.sheet,
             self._same(tuple(block.columns.items()), block.columns),
-            self._column(block.keys),
-            self._column(block.rows),
-            {name: self._column(column) for name, column in block.values.items()},
+            self._same(block.keys, block.keys),
+            self._same(block.rows, block.rows),
+            values,
             block.broken,
         )
 
-    def _column(self, column: tuple[_Value, ...]) -> tuple[_Value, ...]:
-        """Types are part of what must be equal: 1 and 1.0 are not the same answer."""
-        return self._same((column, *map(type, column)), column)
-
     def _same(self, key: Hashable, value: _Value) -> _Value:
+        """The first value with this key. A column's name is part of its key: 1 and 1.0 are equal, and not the same."""
         return self._known.setdefault(key, value)  # type: ignore[return-value]
