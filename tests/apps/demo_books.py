@@ -9,6 +9,8 @@ from __future__ import annotations
 import shutil
 import sys
 import tempfile
+import zipfile
+from functools import partial
 from pathlib import Path
 
 from PIL import Image
@@ -18,8 +20,7 @@ from tests.apps.render import render
 from workbook_tools.contract.words import words_for
 from workbook_tools.demo.run import run_demo
 
-BOOKS = 3
-RETURNS = 8
+BOOKS, RETURNS = 5, 9
 TABLET = (1024, 768)
 WIDTH = 900
 """Of the pictures in the README, in pixels."""
@@ -36,7 +37,8 @@ def make(target: Path) -> None:
         shutil.copytree(root / "rollup", target / "rollup", ignore=shutil.ignore_patterns(".*", "cache"))
         for name, count in (("issued", BOOKS), ("returns", RETURNS)):
             (target / name).mkdir()
-            for book in sorted((root / name).glob("*.xlsx"))[:count]:
+            books = sorted((root / name).glob("*.xlsx"))
+            for book in books[:: len(books) // count]:
                 shutil.copyfile(book, target / name / book.name)
         draw(target, target / "pictures")
 
@@ -46,7 +48,8 @@ def draw(books: Path, pictures: Path) -> None:
     office = find_office()
     if office is None:
         raise SystemExit("LibreOffice is not installed.")
-    fresh, filled = (next(iter(sorted((books / name).glob("*.xlsx")))) for name in ("issued", "returns"))
+    fresh = next(book for book in sorted((books / "issued").glob("*.xlsx")) if is_english(book))
+    filled = max(filter(is_english, sorted((books / "returns").glob("*.xlsx"))), key=partial(flags_of, books))
     shots = (
         ("cover", fresh, "Cover", 0),
         ("face", filled, "Face A", 0),
@@ -59,6 +62,21 @@ def draw(books: Path, pictures: Path) -> None:
         for name, book, sheet, page in shots:
             pages = render(office, book, Path(place) / name, sheet, screen=TABLET)
             small(pages[page], pictures / f"{name}.png")
+
+
+def is_english(book: Path) -> bool:
+    """Whether a book is in English, by the name of its sheets."""
+    if not zipfile.is_zipfile(book):
+        return False
+    with zipfile.ZipFile(book) as archive:
+        return b'"Return"' in archive.read("xl/workbook.xml")
+
+
+def flags_of(books: Path, returned: Path) -> int:
+    """How many flags a return raised: the more, the more there is to see."""
+    store = returned.name.partition(" ")[0]
+    lines = (books / "rollup" / "flags.csv").read_text(encoding="utf-8-sig").splitlines()
+    return sum(line.startswith(f"{store},") for line in lines)
 
 
 def small(source: Path, target: Path) -> None:
