@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from workbook_tools.field_book.paging import blocks_of, page_breaks, page_height
 
-HEIGHTS = st.lists(st.integers(10, 900), min_size=1, max_size=40)
+HEIGHTS = st.lists(st.integers(10, 840), min_size=1, max_size=40)
+"""Of blocks that fit on a page, repeated headings and all."""
 
 
 def test_a_page_holds_what_both_papers_hold() -> None:
