@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import zipfile
 from collections.abc import Mapping
-from io import BytesIO
 from xml.sax.saxutils import escape
 
 from workbook_tools.contract.load import default_contract
@@ -14,6 +12,7 @@ from workbook_tools.contract.names import a1
 from workbook_tools.contract.sheets import RawBlock, read_blocks
 from workbook_tools.contract.words import words_for
 from workbook_tools.errors import BuildError
+from workbook_tools.field_book.parts import packed, sheet_parts, unpacked
 
 Answers = Mapping[tuple[str, str, str], object]
 """(block, row key, field key) → answer; for the visit, row key and field key are both the question's key."""
@@ -23,9 +22,6 @@ _CACHED = re.compile(rb"(<f>[^<]*</f>)<v>[^<]*</v>")
 _FORMATS = re.compile(rb"<cellXfs[^>]*>(.*?)</cellXfs>", re.DOTALL)
 _FORMAT = re.compile(rb"<xf [^>]*?(?:/>|>.*?</xf>)", re.DOTALL)
 _MODIFIED = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*")
-_SHEET = re.compile(rb'<sheet name="([^"]*)"[^>]*r:id="([^"]*)"')
-_TARGET = re.compile(rb'Id="([^"]*)"[^>]*Target="([^"]*)"')
-_ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 
 
 def fill(book: bytes, answers: Answers, saved: dt.datetime) -> bytes:
@@ -35,21 +31,21 @@ def fill(book: bytes, answers: Answers, saved: dt.datetime) -> bytes:
     not there or is locked.
     """
     blocks = {block.key: block for block in read_blocks(book, ("visit", "positions", "parts"))}
-    with zipfile.ZipFile(BytesIO(book)) as archive:
-        parts = {info.filename: archive.read(info) for info in archive.infolist()}
+    parts = unpacked(book)
+    named = sheet_parts(parts)
     typed: dict[str, dict[bytes, object]] = {}
     for (block, row, field), value in answers.items():
         raw = blocks[block]
         typed.setdefault(raw.sheet, {})[_address(raw, row, field)] = value
     unlocked = _unlocked_formats(parts["xl/styles.xml"])
     for sheet, cells in typed.items():
-        part = _part_of(parts, sheet)
+        part = named[sheet]
         parts[part] = _type_in(parts[part], cells, unlocked)
     sheets = {name: data for name, data in parts.items() if name.startswith("xl/worksheets/sheet")}
     parts |= {name: _CACHED.sub(rb"\1", data) for name, data in sheets.items()}
     moment = saved.strftime("%Y-%m-%dT%H:%M:%SZ").encode()
     parts["docProps/core.xml"] = _MODIFIED.sub(rb"\g<1>" + moment, parts["docProps/core.xml"])
-    return _packed(parts)
+    return packed(parts)
 
 
 def in_words(answers: Answers, language: str) -> dict[tuple[str, str, str], object]:
@@ -80,13 +76,6 @@ def _unlocked_formats(styles: bytes) -> frozenset[bytes]:
     return frozenset(str(number).encode() for number, one in enumerate(formats) if b'locked="0"' in one)
 
 
-def _part_of(parts: Mapping[str, bytes], sheet: str) -> str:
-    """The zip member that holds a sheet."""
-    targets = dict(_TARGET.findall(parts["xl/_rels/workbook.xml.rels"]))
-    ids = dict(_SHEET.findall(parts["xl/workbook.xml"]))
-    return "xl/" + targets[ids[escape(sheet).encode()]].decode()
-
-
 def _type_in(sheet: bytes, cells: Mapping[bytes, object], unlocked: frozenset[bytes]) -> bytes:
     left = dict(cells)
 
@@ -113,13 +102,3 @@ def _cell_xml(address: bytes, style: bytes, value: object) -> bytes:
         return head + b"><v>" + repr(value).encode() + b"</v></c>"
     text = escape(str(value)).encode()
     return head + b' t="inlineStr"><is><t xml:space="preserve">' + text + b"</t></is></c>"
-
-
-def _packed(parts: Mapping[str, bytes]) -> bytes:
-    buffer = BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, data in parts.items():
-            info = zipfile.ZipInfo(name, _ZIP_EPOCH)
-            info.compress_type = zipfile.ZIP_STORED if name.startswith("xl/media/") else zipfile.ZIP_DEFLATED
-            archive.writestr(info, data)
-    return buffer.getvalue()

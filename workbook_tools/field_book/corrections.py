@@ -11,6 +11,7 @@ from workbook_tools.field_book.issue import prepare_pictures
 from workbook_tools.field_book.letters import Drafts, Enclosed, Letter, person_of, write_letters
 from workbook_tools.field_book.mail import addresses_in
 from workbook_tools.field_book.particulars import Particulars
+from workbook_tools.field_book.recalculate import recalculated
 from workbook_tools.folder import ProgramFolder, safe_file_name, write_bytes_whole
 from workbook_tools.program.model import Program
 from workbook_tools.program.pictures import Picture
@@ -73,7 +74,7 @@ class Sender:
         pictures = self._pictures_of(book.revision)
         stamp = build(program, one.language, pictures, shared=not book.store, particulars=one.particulars)
         values = stamp_values(store, program, token=book.token, revision=book.revision, visit=book.visit)
-        return stamp.render(values)
+        return recalculated(stamp.render(values))
 
     def _pictures_of(self, revision: int) -> dict[str, Picture]:
         if revision not in self._pictures:
