@@ -37,8 +37,11 @@ def row_and_column(address: str) -> tuple[int, int] | None:
 
 
 def sheet_name(text: str) -> str:
-    """A sheet name from words: at most 31 characters and none of those that are not allowed."""
-    return re.sub(r"[:\\/?*\[\]]+", " ", text).strip("' ")[:LONGEST_SHEET_NAME] or "Sheet"
+    """A sheet name from words: at most 31 characters, none of those that are not allowed, and not `History`,
+    which one spreadsheet program keeps for itself.
+    """
+    name = re.sub(r"[:\\/?*\[\]]+", " ", text).strip("' ")[:LONGEST_SHEET_NAME] or "Sheet"
+    return f"{name}." if name.casefold() == "history" else name
 
 
 def quoted(sheet: str) -> str:
