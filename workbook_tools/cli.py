@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import sys
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from workbook_tools.returns.intake import Intake
 
 TO_MEND, COULD_NOT = 1, 2
+MOST_ALIKE = 12
+"""Findings of one rule on one sheet that `check` prints; a list of thousands helps nobody at a screen."""
 _Step = TypeVar("_Step")
 folder_argument = click.argument("folder", type=click.Path(path_type=Path))
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document on stdout.")
@@ -55,7 +58,8 @@ def main(traceback: bool) -> None:
 
 @main.command()
 @folder_argument
-def new(folder: Path) -> None:
+@click.option("--from", "old", type=click.Path(path_type=Path), help="Take stores, people, parts and steps from it.")
+def new(folder: Path, old: Path | None) -> None:
     """Make a program folder with a setup workbook to fill in.
 
     Example: workbook-tools new spring-tower
@@ -63,39 +67,54 @@ def new(folder: Path) -> None:
     from workbook_tools.errors import FolderError  # noqa: PLC0415
     from workbook_tools.folder import ProgramFolder, write_bytes_whole  # noqa: PLC0415
     from workbook_tools.program.setup_book import setup_workbook  # noqa: PLC0415
+    from workbook_tools.program.take_over import take_over  # noqa: PLC0415
 
     words, made = _words(), ProgramFolder(folder)
     if made.setup.exists():
         raise FolderError(words("messages.folder_exists", folder=folder))
-    write_bytes_whole(made.setup, setup_workbook(words), words)
+    taken = take_over(source := _open(old, words), words) if old else None
+    write_bytes_whole(made.setup, taken.book if taken else setup_workbook(words), words)
     for part in (made.images, made.issued, made.returns, made.rollup):
         part.mkdir(exist_ok=True)
+    if taken:
+        taken.copy_pictures(source, made, words)
+        click.echo(words("messages.taken_over", old=old, **taken.counts))
     click.echo(words("messages.made_folder", folder=folder))
 
 
 @main.command()
 @folder_argument
 @json_option
+@as_of_option
+@click.option("--mark", is_flag=True, help="Write program-checked.xlsx, a copy with every finding marked in its cell.")
+@click.option("--draw", is_flag=True, help="Write faces.xlsx: every face as the setup draws it so far.")
+@click.option("--orders", is_flag=True, help="Write orders.xlsx: goods, labels, tags and parts with spares.")
+@click.option(
+    "--loss", type=click.FloatRange(0, 50), default=2.0, show_default=True, help="Spares for so many percent."
+)
+@click.option("--assign", is_flag=True, help="Write assign.xlsx: a proposal who could take over which stores.")
+@click.option("--since", type=click.IntRange(1), metavar="REVISION", help="Say what changed since it was issued.")
 @click.pass_context
-def check(ctx: click.Context, folder: Path, as_json: bool) -> None:
+def check(
+    ctx: click.Context, /, folder: Path, as_json: bool, as_of: dt.datetime | None, loss: float, **asked: Any
+) -> None:
     """Check the setup; say what is wrong, where, and what to do.
 
     Example: workbook-tools check spring-tower
     """
     from workbook_tools.contract.findings import must_mend  # noqa: PLC0415
-    from workbook_tools.program.load import read_setup  # noqa: PLC0415
+    from workbook_tools.program.check import Wanted, check_program  # noqa: PLC0415
 
     words = _words()
-    setup = read_setup(_open(folder, words), words)
+    today = as_of.date() if as_of else dt.date.today()
+    checked = check_program(_open(folder, words), Wanted(today=today, loss=loss / 100, **asked), words)
     if as_json:
-        _print_json({"findings": [finding.row(words) for finding in setup.findings]})
+        _print_json(checked.as_json(words))
     else:
-        _print_findings(setup.findings, words)
-        if setup.program:
-            program = setup.program
-            counts = {name: len(getattr(program, name)) for name in ("stores", "positions", "items")}
-            click.echo(words("messages.check_clean", **counts))
-    ctx.exit(TO_MEND if must_mend(setup.findings) else 0)
+        _print_findings(checked.setup.findings, words, MOST_ALIKE)
+        for line in checked.lines(words):
+            click.echo(line)
+    ctx.exit(TO_MEND if must_mend(checked.setup.findings) else 0)
 
 
 @main.command()
@@ -279,12 +298,20 @@ def _write_letters(folder: ProgramFolder, issued: Issued, about: str, words: Wor
         click.echo(line)
 
 
-def _print_findings(findings: Iterable[Finding], words: Words) -> None:
+def _print_findings(findings: Iterable[Finding], words: Words, most: int | None = None) -> None:
+    """Print a line a finding; of more than `most` that break one rule on one sheet, only how many more there are."""
     counted = {"must mend": 0, "look at": 0, "note": 0}
+    alike: Counter[tuple[str, str]] = Counter()
     for finding in findings:
         counted[finding.severity] += 1
+        alike[finding.rule, finding.sheet] += 1
+        if most is not None and alike[finding.rule, finding.sheet] > most:
+            continue
         place = " ".join(part for part in (finding.file, finding.sheet, finding.cell) if part)
         click.echo(f"{words('severity.' + finding.severity)}: {place}: {finding.problem(words)} {finding.todo(words)}")
+    for (_, sheet), count in alike.items():
+        if most is not None and count > most:
+            click.echo(words("check.more_alike", count=count - most, sheet=sheet))
     if any(counted.values()):
         must, look, notes = counted.values()
         click.echo(words("messages.check_findings", must=must, look=look, notes=notes), err=True)

@@ -79,6 +79,26 @@ class ProgramFolder:
         """What was read from returns by earlier merges; safe to delete."""
         return self.rollup / "cache" / "reads.json.gz"
 
+    @property
+    def checked(self) -> Path:
+        """A copy of the setup with everything marked that `check` found; safe to delete."""
+        return self.root / "program-checked.xlsx"
+
+    @property
+    def faces(self) -> Path:
+        """The faces as the setup draws them so far; safe to delete."""
+        return self.root / "faces.xlsx"
+
+    @property
+    def orders(self) -> Path:
+        """What has to be ordered and packed; safe to delete."""
+        return self.root / "orders.xlsx"
+
+    @property
+    def assign(self) -> Path:
+        """A proposal to move stores between merchandisers; safe to delete."""
+        return self.root / "assign.xlsx"
+
     def revision(self, number: int) -> ProgramFolder:
         """The program as it was issued in one revision: its setup and the pictures it names."""
         return ProgramFolder(self.issued / "revisions" / f"{number:04d}")

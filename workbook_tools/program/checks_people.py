@@ -24,7 +24,7 @@ from workbook_tools.program.hours import (
 from workbook_tools.program.view import View, listed, number, text
 
 _ADDRESS = re.compile(r"[^\s@,;<>\"()]+@[^\s@,;<>\"()]+\.[^\s@,;<>\"().]{2,}")
-"""Rough on purpose: what a mail program would send, and nothing with a space, a comma or without an @."""
+"""Rough on purpose: what a mail program would send, and nothing without an @. A cell may hold several."""
 _LONG_WAY = 150
 """Stores of one person up to which a way through all of them is worked out to say how far they are over."""
 
@@ -82,7 +82,7 @@ def _addresses(view: View) -> Iterator[Finding]:
 
 
 def _is_address(value: str) -> bool:
-    return not value or bool(_ADDRESS.fullmatch(value))
+    return all(_ADDRESS.fullmatch(one) for one in re.split(r"[;,\s]+", value) if one)
 
 
 def _minutes(view: View) -> Iterator[Finding]:

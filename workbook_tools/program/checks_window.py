@@ -15,7 +15,7 @@ from workbook_tools.program.view import View, listed, number, text
 
 DAY_MINUTES = 8 * 60
 """A working day: what is taken as the most that a person spends in stores; an assumption, no source."""
-_LONGEST_DAYS = 366
+LONGEST_DAYS = 366
 """A window longer than this is likely a year mistyped."""
 _FEW_DAYS = 3
 
@@ -26,7 +26,7 @@ def check_window(view: View) -> Iterator[Finding]:
     if starts is None or due is None or due < starts:
         return
     last = view.setting_row("due")
-    if (due - starts).days > _LONGEST_DAYS and last:
+    if (due - starts).days > LONGEST_DAYS and last:
         yield view.at("program", "window_long", last, "due", days=(due - starts).days + 1)
         return
     seen = window_of(view, starts, due)
