@@ -18,7 +18,8 @@ from workbook_tools.rollup.sheets.numbers import (
     set_widths,
     sure,
 )
-from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, Place, day, join_words
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, day, join_words
+from workbook_tools.rollup.sheets.place import Place
 
 _CARDS_ROW, _CHART_ROW = 4, 8
 _STAND_COLOUR, _RIGHT_COLOUR = "#0072B2", "#009E73"

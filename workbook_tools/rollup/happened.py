@@ -56,36 +56,43 @@ class Happening:
 def happenings(facts: Facts) -> Iterator[Happening]:
     """What happened, store by store; only stores with wrong labels or items are looked at."""
     spoilt = {about: set(facts.flags.filter(pl.col("kind").is_in(kinds))["store"]) for about, kinds in _SPOILT.items()}
-    every = sorted(spoilt[LABELS] | spoilt[ITEMS])
-    told = facts.trays.filter(pl.col("store").is_in(every))
-    by_store = {store: table for (store,), table in told.group_by("store", maintain_order=True)}
-    for store in (one.store for one in facts.program.stores):
+    told = _told(facts, spoilt[LABELS] | spoilt[ITEMS])
+    for store in told:
         for about in (LABELS, ITEMS):
-            if store in spoilt[about] and store in by_store:
-                found = explain(list(_trays(facts.program, by_store[store], about)))
+            if store in spoilt[about]:
+                found = explain(_trays(facts.program, told[store], about))
                 yield from (Happening(store, about, pattern) for pattern in found)
 
 
-def _trays(program: Program, table: pl.DataFrame, about: str) -> Iterator[Tray]:
+_Told = tuple[str | None, str | None, str | None, str | None, str | None]
+"""Label, product, other item, brand due, item code planned."""
+
+
+def _told(facts: Facts, stores: set[str]) -> dict[str, dict[str, _Told]]:
+    """Store → position → what was told, in the order of the setup's stores."""
+    told: dict[str, dict[str, _Told]] = {one.store: {} for one in facts.program.stores if one.store in stores}
+    for store, position, *row in facts.trays.filter(pl.col("store").is_in(list(told))).iter_rows():
+        told[store][position] = tuple(row)
+    return told
+
+
+def _trays(program: Program, told: dict[str, _Told], about: str) -> list[Tray]:
     """The trays of a store as the patterns want them; positions that were not asked for are not reported."""
-    told = {row["position"]: row for row in table.iter_rows(named=True)}
+    trays = []
     for position in program.walk:
-        place = (position.key, position.face, position.shelf, position.place)
         row = told.get(position.key)
-        due, found = _label(row) if about == LABELS else _item(row)
-        yield Tray(*place, due or "", found, reported=bool(due) and found is not None)
+        due, found = (None, None) if row is None else _label(row) if about == LABELS else _item(row)
+        reported = bool(due) and found is not None
+        trays.append(Tray(position.key, position.face, position.shelf, position.place, due or "", found, reported))
+    return trays
 
 
-def _label(row: dict[str, str | None] | None) -> tuple[str | None, str | None]:
-    if row is None:
-        return None, None
-    label = row["label_told"]
-    return row["due_brand"], "" if label == NO_LABEL else label
+def _label(row: _Told) -> tuple[str | None, str | None]:
+    label, _, _, due, _ = row
+    return due, "" if label == NO_LABEL else label
 
 
-def _item(row: dict[str, str | None] | None) -> tuple[str | None, str | None]:
-    if row is None:
-        return None, None
-    due, product = row["planned_code"], row["product_told"]
-    found = {None: None, "none": "", OTHER_ITEM: row["other_item"]}.get(product, due)
+def _item(row: _Told) -> tuple[str | None, str | None]:
+    _, product, other, _, due = row
+    found = {None: None, "none": "", OTHER_ITEM: other}.get(product, due)
     return due, found

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable
 from dataclasses import dataclass
 
 import polars as pl
@@ -30,28 +29,21 @@ class Often:
 
 def often_wrong(facts: Facts) -> list[Often]:
     """Positions, brands and people that stand out, the surest first within each."""
-    trays = facts.flags.filter(~pl.col("kind").is_in(NOT_WRONG) & pl.col("position").is_in(_walk(facts)))
-    spoilt = set(trays.select("store", "position").iter_rows())
-    counts: dict[str, tuple[Counter[Hashable], Counter[Hashable], dict[Hashable, set[str]]]] = {
-        POSITION: (Counter(), Counter(), {}),
-        BRAND: (Counter(), Counter(), {}),
-    }
-    for store, position, brand in reported(facts).select("store", "position", "brand").iter_rows():
-        for about, key in ((POSITION, position), (BRAND, brand)):
-            wrong, total, stores = counts[about]
-            total[key] += 1
-            if (store, position) in spoilt:
-                wrong[key] += 1
-                stores.setdefault(key, set()).add(store)
+    named = facts.flags.filter(~pl.col("kind").is_in(NOT_WRONG)).select(
+        "store", "position", pl.lit(True).alias("wrong")
+    )
+    trays = (
+        reported(facts).select("store", "position", "brand").join(named.unique(), on=["store", "position"], how="left")
+    )
     made = []
-    for about, (wrong, total, stores) in counts.items():
-        named = worse_than_rest([(key, wrong[key], total[key]) for key in sorted(total, key=str)])
-        made += [Often(about, str(one.key), one) for one in named if len(stores[one.key]) >= LEAST_WRONG]
+    for about in (POSITION, BRAND):
+        counted = trays.group_by(about).agg(
+            pl.col("wrong").sum(), pl.len(), pl.col("store").filter("wrong").n_unique().alias("stores")
+        )
+        stores = dict(counted.select(about, "stores").iter_rows())
+        found = worse_than_rest(list(counted.select(about, "wrong", "len").sort(about).iter_rows()))
+        made += [Often(about, str(one.key), one) for one in found if stores[one.key] >= LEAST_WRONG]
     return [*made, *_people(facts)]
-
-
-def _walk(facts: Facts) -> list[str]:
-    return [position.key for position in facts.program.walk]
 
 
 def _people(facts: Facts) -> list[Often]:

@@ -7,6 +7,8 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+import polars as pl
+
 from workbook_tools.rollup.maps import reported
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.statistics import Interval, wilson
@@ -118,21 +120,16 @@ class BrandRate:
 
 def by_brand(facts: Facts) -> list[BrandRate]:
     """The brands in the order of the label kit, by the brand planned at each tray."""
-    trays: Counter[str] = Counter()
-    right: Counter[str] = Counter()
-    all_right: dict[str, dict[str, bool]] = defaultdict(dict)
-    for store, brand, is_right in reported(facts).select("store", "brand", "right").iter_rows():
-        trays[brand] += 1
-        right[brand] += is_right
-        all_right[brand][store] = all_right[brand].get(store, True) and is_right
-    brands = dict.fromkeys((*(label.brand for label in facts.program.labels), *trays))
-    return [
-        BrandRate(
-            brand,
-            right[brand],
-            trays[brand],
-            Rate(brand, sum(all_right[brand].values()), len(all_right[brand]), facts.status.height),
-        )
-        for brand in brands
-        if trays[brand]
-    ]
+    by_store = (
+        reported(facts)
+        .group_by("store", "brand")
+        .agg(pl.col("right").sum(), pl.col("right").all().alias("all"), pl.len())
+    )
+    sums = by_store.group_by("brand").agg(pl.col("right", "len", "all").sum(), pl.len().alias("stores")).sort("brand")
+    found = {row["brand"]: row for row in sums.iter_rows(named=True)}
+    made = []
+    for brand in dict.fromkeys((*(label.brand for label in facts.program.labels), *found)):
+        if row := found.get(brand):
+            stores = Rate(brand, row["all"], row["stores"], facts.status.height)
+            made.append(BrandRate(brand, row["right"], row["len"], stores))
+    return made

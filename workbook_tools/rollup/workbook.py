@@ -24,7 +24,8 @@ from workbook_tools.rollup.sheets.maps import write_maps
 from workbook_tools.rollup.sheets.numbers import write_numbers
 from workbook_tools.rollup.sheets.office import write_office
 from workbook_tools.rollup.sheets.often import named, write_often
-from workbook_tools.rollup.sheets.page import Page, Place
+from workbook_tools.rollup.sheets.page import Page
+from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.today import Today, write_today
 from workbook_tools.rollup.todo import KitFault, five_things
 from workbook_tools.rollup.totals import totals

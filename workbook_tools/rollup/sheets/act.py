@@ -7,7 +7,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from workbook_tools.contract.findings import Finding
 from workbook_tools.program.model import Program, Store
 from workbook_tools.returns.judge import FileResult
-from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, Place, TableOptions, join_words
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words
+from workbook_tools.rollup.sheets.place import Place
+from workbook_tools.rollup.sheets.tables import TableOptions, write_table
 from workbook_tools.rollup.work import StoreWork, Work
 
 _GO_BACK = ("merchandiser", "phone", "store", "name", "city", "visit_date", "wrong", "happened", "bring", "minutes")
@@ -35,7 +37,7 @@ def write_go_back(page: Page, work: Work, happened: Mapping[str, Sequence[str]])
         }
         for one in stores
     )
-    place = page.table(sheet, _GO_BACK, rows)
+    place = write_table(page, sheet, _GO_BACK, rows)
     page.finish(sheet)
     return place
 
@@ -81,7 +83,7 @@ def write_to_correct(page: Page, work: Work) -> Place:
     found = list(work.to_correct())
     returns = len({result.number for result, _ in found})
     sheet = page.head("to_correct", page.words("rollup.counted.to_correct", count=len(found), returns=returns))
-    place = page.table(sheet, _CORRECT, _corrections(page, work.program, found))
+    place = write_table(page, sheet, _CORRECT, _corrections(page, work.program, found))
     page.finish(sheet)
     return place
 
@@ -112,11 +114,11 @@ def write_not_back(page: Page, work: Work) -> Place:
         }
         for _, theirs in calls
     )
-    place = page.table(sheet, _CALLS, people)
+    place = write_table(page, sheet, _CALLS, people)
     top = (place.area[2] if place.area else HEADING_ROW + 1) + 3
     sheet.text(top - 1, 0, page.words("rollup.titles.not_back_stores"), page.section)
     rows = ({**_person(work.program, one), **_store(one), "days_left": work.days_left} for one in stores)
-    place = page.table(sheet, _NOT_BACK, rows, TableOptions(top=top))
+    place = write_table(page, sheet, _NOT_BACK, rows, TableOptions(top=top))
     page.finish(sheet)
     return place
 

@@ -8,7 +8,8 @@ from workbook_tools.contract.writing import TEXT_FORMAT, SheetWriter
 from workbook_tools.program.model import Store
 from workbook_tools.rollup.sheets.act import short_list
 from workbook_tools.rollup.sheets.columns import LINE, PADDING, lines_of
-from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, Place, join_words
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words
+from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.work import Ask, Work
 
 MOST_BREAKS = 1000
@@ -55,8 +56,8 @@ def _block(page: Page, sheet: SheetWriter, row: int, store: Store, asked: Sequen
     sheet.merged_text((row, 0, row, last), join_words([store.store, store.name, store.city, store.phone]), bar)
     sheet.set_row_pixels(row, 30)
     please = words("rollup.ask_store", program=settings.name)
-    sheet.merged_text((row + 1, 0, row + 1, last), please, page.wrapped)
-    sheet.set_row_pixels(row + 1, 40)
+    sheet.text(row + 1, 0, please, page.style())
+    sheet.set_row_pixels(row + 1, 26)
     for column, (name, _) in enumerate(_COLUMNS):
         heading = settings.item_code_name if name == "item_code" else ""
         sheet.text(row + 2, column, heading or words(f"rollup.columns.{name}"), page.heading)

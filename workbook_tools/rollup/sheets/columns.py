@@ -124,6 +124,9 @@ TRANSLATED = {
 LETTER, LINE, PADDING = 7.4, 19, 5
 """Pixels that a letter of a table's text and a line of it take, more rather than less, and pixels around a text."""
 
+LINE_LEAST = 10
+"""A text of so few letters fits any column."""
+
 
 def lines_of(text: str, width: int) -> int:
     """How many lines a text takes in a column of so many pixels."""

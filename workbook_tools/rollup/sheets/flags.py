@@ -23,14 +23,16 @@ from workbook_tools.rollup.notes import (
 )
 from workbook_tools.rollup.notes_read import ABOUT, HEADINGS, IDENTITY, NOTES, PAST
 from workbook_tools.rollup.sheets.lists import with_stores
-from workbook_tools.rollup.sheets.page import Page, Place, TableOptions
+from workbook_tools.rollup.sheets.page import Page
+from workbook_tools.rollup.sheets.place import Place
+from workbook_tools.rollup.sheets.tables import TableOptions, write_table
 
 LEFT = KEY_COLUMN + 1 + len(HIDDEN_COLUMNS)
 """0-based first column that people see: column A and the keys beside it are hidden."""
 KEY_ROW, HEADING_ROW = 3, 4
 """0-based rows of the hidden keys and, right above the rows as a table wants it, the headings that people read."""
-_SHOWN: tuple[str, ...] = ("store", "name", "district", "position", "kind", "due", "found", "item_code", "brand", "who")
-_SHOWN += ("merchandiser", "since", "remark", *OPEN_COLUMNS)
+_SHOWN: tuple[str, ...] = ("store", "name", "position", "kind", "due", "found", "brand", "who", "merchandiser")
+_SHOWN += ("since", "remark", *OPEN_COLUMNS)
 _PAST = ("store", "name", "position", "kind", "facts", *OPEN_COLUMNS, "moved")
 _READ = frozenset((*OPEN_COLUMNS, "moved"))
 _SEEN = "seen_"
@@ -46,7 +48,7 @@ def write_flags(page: Page, facts: Facts, kept: Kept) -> dict[str, Place]:
     about = page.words("rollup.counted.open_flags", count=flags.height, settled=settled)
     sheet = page.head("flags", about, LEFT)
     whole = _notes_table(page, sheet, NOTES, _SHOWN, _rows(page, facts, flags, kept))
-    _settled_cells(page, sheet, whole)
+    _open_cells(page, sheet, whole)
     places, first = {"flags": whole}, 0
     counts = dict(flags["kind"].value_counts().iter_rows())
     for kind in kinds:
@@ -104,15 +106,18 @@ def _notes_table(
         open=OPEN_COLUMNS if block == NOTES else (),
         hidden=len(HIDDEN_COLUMNS),
     )
-    whole = page.table(sheet, every, rows, options)
+    whole = write_table(page, sheet, every, rows, options)
     page.finish(sheet, freeze=(HEADING_ROW + 1, LEFT + 2), repeat=HEADING_ROW)
     sheet.set_row_pixels(KEY_ROW, 20, None, {"hidden": True})
     sheet.set_column_pixels(KEY_COLUMN, LEFT - 1, 60, None, {"hidden": True})
     return whole.columns(LEFT)
 
 
-def _settled_cells(page: Page, sheet: SheetWriter, rows: Place) -> None:
-    """A drop-down for yes and no, and settled rows in grey."""
+def _open_cells(page: Page, sheet: SheetWriter, rows: Place) -> None:
+    """The cells to write in, a drop-down for yes and no, and settled rows in grey.
+
+    The cells are coloured by a rule, not one by one: a sheet may have tens of thousands.
+    """
     if rows.area is None:
         return
     first, left, last, settled = rows.area
@@ -121,9 +126,12 @@ def _settled_cells(page: Page, sheet: SheetWriter, rows: Place) -> None:
     options["input_title"] = page.words("rollup.columns.settled")[:PROMPT_TITLE]
     options["input_message"] = page.words("rollup.settled_prompt")[:PROMPT_TEXT]
     sheet.data_validation(first, settled, last, settled, options)
+    open_ = page.style(bg_color="answer", border=1, border_color="answer_frame")
+    owner = settled - len(OPEN_COLUMNS) + 1
+    sheet.conditional_format(first, owner, last, settled, {"type": "formula", "criteria": "=TRUE", "format": open_})
     rule = f'=${column_letters(settled)}{first + 1}="{choices[0]}"'
     grey = page.style(font_color="quiet_ink", italic=True)
-    sheet.conditional_format(first, left, last, settled, {"type": "formula", "criteria": rule, "format": grey})
+    sheet.conditional_format(first, left, last, owner - 1, {"type": "formula", "criteria": rule, "format": grey})
 
 
 def write_about(page: Page, facts: Facts, stores: int) -> Place:

@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from workbook_tools.rollup.happened import Happening
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.sheets.act import short_list
-from workbook_tools.rollup.sheets.page import Page, Place
+from workbook_tools.rollup.sheets.page import Page
+from workbook_tools.rollup.sheets.place import Place
+from workbook_tools.rollup.sheets.tables import write_table
 
 _COLUMNS = ("store", "name", "merchandiser", "about", "said", "trays", "count")
 
@@ -30,6 +32,6 @@ def write_happened(page: Page, facts: Facts, found: Sequence[Happening]) -> Plac
         }
         for one in ordered
     )
-    place = page.table(sheet, _COLUMNS, rows)
+    place = write_table(page, sheet, _COLUMNS, rows)
     page.finish(sheet, freeze=(4, 2))
     return place

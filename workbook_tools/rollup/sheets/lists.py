@@ -11,7 +11,9 @@ from workbook_tools.contract.words import Words
 from workbook_tools.rollup.history import DAY, HistoryRow, history_columns
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.notes import facts_of
-from workbook_tools.rollup.sheets.page import Page, Place, TableOptions
+from workbook_tools.rollup.sheets.page import Page
+from workbook_tools.rollup.sheets.place import Place
+from workbook_tools.rollup.sheets.tables import TableOptions, write_table
 from workbook_tools.rollup.sheets.told import due, found, remark
 from workbook_tools.rollup.totals import built_stores
 from workbook_tools.rollup.work import TAG_KINDS
@@ -30,7 +32,7 @@ def write_stores(page: Page, facts: Facts) -> dict[str, Place]:
     rows = ({**row, "built": "yes" if row["store"] in built else "no"} for row in table.iter_rows(named=True))
     columns = (*default_contract().tables["status"], "built")
     sheet = page.head("stores", page.words("rollup.counted.stores", count=table.height))
-    whole = page.table(sheet, columns, rows)
+    whole = write_table(page, sheet, columns, rows)
     page.finish(sheet, freeze=(4, 2))
     by_column = {name: whole.column(columns.index(name)) for name in ("built", "right", "overdue")}
     return {"stores": whole, **by_column, **_parts(whole, table["state"].to_list(), states, "states")}
@@ -51,7 +53,7 @@ def write_labels(page: Page, facts: Facts) -> Place:
     """Wrong brand labels, tray by tray."""
     wrong = facts.flags.filter(pl.col("kind") == "label_mismatch")
     sheet = page.head("labels", _counted(page, wrong))
-    place = page.table(sheet, _LABELS, with_stores(page.words, facts, wrong))
+    place = write_table(page, sheet, _LABELS, with_stores(page.words, facts, wrong))
     page.finish(sheet, freeze=(4, 2))
     return place
 
@@ -61,7 +63,7 @@ def write_tags(page: Page, facts: Facts) -> Place:
     tags = facts.flags.filter(pl.col("kind").is_in(TAG_KINDS))
     sheet = page.head("tags", _counted(page, tags))
     rows = ({**row, "item": item_name(facts, row["item_code"])} for row in with_stores(page.words, facts, tags))
-    place = page.table(sheet, _TAGS, rows)
+    place = write_table(page, sheet, _TAGS, rows)
     page.finish(sheet, freeze=(4, 2))
     return place
 
@@ -74,7 +76,7 @@ def write_findings(page: Page, facts: Facts) -> Place:
     """What has to be put right, looked at or known about the returns."""
     sheet = page.head("findings", page.words("rollup.counted.findings", count=len(facts.findings)))
     columns = default_contract().tables["findings"]
-    place = page.table(sheet, columns, (finding.row(page.words) for finding in facts.findings))
+    place = write_table(page, sheet, columns, (finding.row(page.words) for finding in facts.findings))
     page.finish(sheet)
     return place
 
@@ -86,7 +88,7 @@ def write_files(page: Page, facts: Facts) -> dict[str, Place]:
     results = sorted(facts.results, key=lambda one: order[one.outcome])
     sheet = page.head("files", page.words("rollup.counted.files", count=len(results)))
     columns = default_contract().tables["files"]
-    whole = page.table(sheet, columns, (result.row(page.words) for result in results))
+    whole = write_table(page, sheet, columns, (result.row(page.words) for result in results))
     page.finish(sheet)
     return {"rollup.files": whole, **_parts(whole, [result.outcome for result in results], outcomes, "outcomes")}
 
@@ -97,7 +99,7 @@ def write_history(page: Page, history: Sequence[HistoryRow]) -> Place:
     columns = (DAY, *history_columns())
     headings = {column: page.words(f"tables.history.{column}") for column in columns}
     rows = ({DAY: row.as_of, **row.counts} for row in history)
-    place = page.table(sheet, columns, rows, TableOptions(headings=headings))
+    place = write_table(page, sheet, columns, rows, TableOptions(headings=headings, charted=True))
     page.finish(sheet)
     return place
 

@@ -10,7 +10,9 @@ from workbook_tools.program.hours import decimal_hours
 from workbook_tools.rollup.labour import Labour, everyone, labour, planned_minutes
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.rates import RIGHT, STAND, Rate, StoreFact, by_brand, by_district, by_week, rates_of
-from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, Place, TableOptions
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page
+from workbook_tools.rollup.sheets.place import Place
+from workbook_tools.rollup.sheets.tables import TableOptions, write_table
 
 _RATE = ("measure", "hits", "trials", "share", "low", "high", "population")
 _DISTRICT = ("district", "population", "trials", "stand", "whole", "share", "low", "high")
@@ -36,8 +38,8 @@ class Blocks:
         self.sheet.set_row_pixels(self.top, 30)
         if note:
             self.sheet.text(self.top + 1, 0, note, self.page.quiet)
-        options = TableOptions(top=self.top + 2, formats=self.formats, widths=False)
-        place = self.page.table(self.sheet, columns, rows, options)
+        options = TableOptions(top=self.top + 2, formats=self.formats, widths=False, charted=True)
+        place = write_table(self.page, self.sheet, columns, rows, options)
         self.top = (place.area[2] if place.area else self.top + 3) + 2
         return place
 

@@ -6,7 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from workbook_tools.program.model import Store
 from workbook_tools.rollup.sheets.act import part_name, short_list
-from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, Place, TableOptions, join_words
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words
+from workbook_tools.rollup.sheets.place import Place
+from workbook_tools.rollup.sheets.tables import TableOptions, write_table
 from workbook_tools.rollup.work import Parcel, Work
 
 _WHAT = ("what", "count", "stores", "where")
@@ -19,10 +21,10 @@ def write_office(page: Page, work: Work) -> Place:
     labels, parts = (sum(one.count for one in parcels if one.what == what) for what in ("label", "part"))
     stores = len({one.store.store for one in parcels})
     sheet = page.head("office", page.words("rollup.counted.office", labels=labels, parts=parts, stores=stores))
-    place = page.table(sheet, _WHAT, _by_thing(page, parcels))
+    place = write_table(page, sheet, _WHAT, _by_thing(page, parcels))
     top = (place.area[2] if place.area else HEADING_ROW + 1) + 3
     sheet.text(top - 1, 0, page.words("rollup.titles.office_stores"), page.section)
-    place = page.table(sheet, _STORES, _by_store(page, parcels), TableOptions(top=top))
+    place = write_table(page, sheet, _STORES, _by_store(page, parcels), TableOptions(top=top))
     page.finish(sheet)
     return place
 

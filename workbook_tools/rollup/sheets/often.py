@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from workbook_tools.rollup.often import PERSON, POSITION, Often
-from workbook_tools.rollup.sheets.page import Page, Place, TableOptions
+from workbook_tools.rollup.sheets.page import Page
+from workbook_tools.rollup.sheets.place import Place
+from workbook_tools.rollup.sheets.tables import TableOptions, write_table
 
 _COLUMNS = ("about", "named", "wrong_count", "of_count", "share", "rest", "chance", "said")
 
@@ -19,7 +21,7 @@ def write_often(page: Page, found: Sequence[Often]) -> Place:
         "rest": page.share,
         "chance": page.style(num_format="0.0000%", valign="top", align="right", indent=1),
     }
-    place = page.table(sheet, _COLUMNS, (_row(page, one) for one in found), TableOptions(formats=shares))
+    place = write_table(page, sheet, _COLUMNS, (_row(page, one) for one in found), TableOptions(formats=shares))
     page.widen(sheet, 1, 260)
     page.finish(sheet)
     return place

@@ -9,7 +9,8 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.rollup.history import HistoryRow, before
 from workbook_tools.rollup.merge import Facts
-from workbook_tools.rollup.sheets.page import Area, CellFormat, Page, Place, day, join_words, serial_day
+from workbook_tools.rollup.sheets.page import CellFormat, Page, day, join_words, serial_day
+from workbook_tools.rollup.sheets.place import Area, Place
 from workbook_tools.rollup.todo import Todo
 from workbook_tools.rollup.totals import Totals
 

@@ -1,0 +1,147 @@
+"""Native tables: headings, filters and stripes over rows that are told by column."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import NamedTuple
+
+from workbook_tools.contract.writing import SheetWriter
+from workbook_tools.rollup.sheets.bulk import Cell
+from workbook_tools.rollup.sheets.columns import (
+    DEFAULT_WIDTH,
+    LINE,
+    LINE_LEAST,
+    PADDING,
+    RIGHT,
+    TRANSLATED,
+    WIDTHS,
+    WRAPPED,
+    lines_of,
+)
+from workbook_tools.rollup.sheets.page import HEADING_ROW, CellFormat, Page
+from workbook_tools.rollup.sheets.place import Place
+
+TABLE_STYLE = "Table Style Light 15"
+
+
+@dataclass(frozen=True)
+class TableOptions:
+    """How a table is laid out. `headings` are texts for columns whose heading is not `rollup.columns.<column>`;
+    `formats` are for columns that differ from what their values ask for; `open` columns are for people to fill in,
+    the first `hidden` ones are not seen. Only a `charted` table can be drawn by a chart.
+    """
+
+    top: int = HEADING_ROW
+    left: int = 0
+    headings: Mapping[str, str] | None = None
+    formats: Mapping[str, CellFormat] | None = None
+    open: Sequence[str] = ()
+    hidden: int = 0
+    charted: bool = False
+    widths: bool = True
+
+
+class _Kind(NamedTuple):
+    """A table's column: where the words of its keys stand ("" for none), its width if it wraps, the formats of its
+    texts, numbers and dates.
+    """
+
+    name: str
+    words: str
+    width: int
+    text: CellFormat
+    number: CellFormat
+    date: CellFormat
+
+
+def write_table(
+    page: Page,
+    sheet: SheetWriter,
+    columns: Sequence[str],
+    rows: Iterable[Mapping[str, object]],
+    options: TableOptions | None = None,
+) -> Place:
+    """A native table with filters; gives the place of its rows. Blank values leave their cells empty."""
+    options = options or TableOptions()
+    top, left = options.top, options.left
+    kinds = _kinds(page, columns, options)
+    number = top
+    write_row = sheet.write_bulk_row if not options.charted else partial(_write_row, sheet)
+    for number, record in enumerate(rows, start=top + 1):
+        cells, lines = _cells(page.words.table, kinds, record, left)
+        write_row(number, cells, lines * LINE + PADDING if lines > 1 else None)
+    _frame(page, sheet, columns, options, number)
+    if number == top:
+        sheet.text(top + 1, left + options.hidden, page.words("rollup.empty"), page.quiet)
+    return Place(sheet.name, (top + 1, left, number, left + len(columns) - 1) if number > top else None)
+
+
+def _cells(
+    said: Mapping[str, str], kinds: Sequence[_Kind], record: Mapping[str, object], left: int
+) -> tuple[list[Cell], int]:
+    """A row's cells, and how many lines its longest text takes; keys that people read as words are said."""
+    lines = 1
+    cells: list[Cell] = []
+    for column, kind in enumerate(kinds, start=left):
+        value = record.get(kind.name)
+        if value is None or value == "":
+            continue
+        if kind.words:
+            value = said.get(f"{kind.words}.{value}", value)
+        if isinstance(value, str):
+            if kind.width and (len(value) > LINE_LEAST or "\n" in value):
+                lines = max(lines, lines_of(value, kind.width))
+            cells.append((column, value, kind.text))
+        elif isinstance(value, dt.date):
+            cells.append((column, value, kind.date))
+        elif isinstance(value, int | float):
+            cells.append((column, value, kind.number))
+    return cells, lines
+
+
+def _frame(page: Page, sheet: SheetWriter, columns: Sequence[str], options: TableOptions, last_row: int) -> None:
+    """Headings, filters, stripes and widths of a table whose cells are written."""
+    said = options.headings or {}
+    headings = [
+        {
+            "header": said.get(name) or page.words(f"rollup.columns.{name}"),
+            "header_format": page.heading_right if name in RIGHT else page.heading,
+        }
+        for name in columns
+    ]
+    page.tables += 1
+    about = {"columns": headings, "style": TABLE_STYLE, "name": f"table_{page.tables}"}
+    top, left = options.top, options.left
+    sheet.add_table(top, left, max(last_row, top + 1), left + len(columns) - 1, about)
+    sheet.set_row_pixels(top, 40)
+    if options.widths:
+        for column, name in enumerate(columns, start=left):
+            blank = page.wrapped if name in options.open else None
+            page.widen(sheet, column, WIDTHS.get(name, DEFAULT_WIDTH), blank)
+
+
+def _kinds(page: Page, columns: Sequence[str], options: TableOptions) -> list[_Kind]:
+    formats = options.formats or {}
+    made = []
+    for name in columns:
+        width = WIDTHS.get(name, DEFAULT_WIDTH) if name in WRAPPED else 0
+        given = formats.get(name)
+        text = given or (page.wrapped if width or name in options.open else page.text)
+        made.append(_Kind(name, TRANSLATED.get(name, ""), width, text, given or page.number, given or page.date))
+    return made
+
+
+def _write_row(sheet: SheetWriter, row: int, cells: Iterable[Cell], height: int | None) -> None:
+    """A row cell by cell, as charts want it."""
+    for column, value, cell_format in cells:
+        if isinstance(value, str):
+            sheet.text(row, column, value, cell_format)
+        elif isinstance(value, dt.date):
+            sheet.write_datetime(row, column, value, cell_format)
+        else:
+            sheet.write_number(row, column, value, cell_format)
+    if height:
+        sheet.set_row_pixels(row, height)
