@@ -299,3 +299,10 @@ def test_every_type_of_the_contract_can_be_read() -> None:
     for block in (*contract.setup.blocks, *contract.field_book.blocks):
         for field in block.fields:
             assert read_value(field, "x") != BLANK
+
+
+def test_control_characters_are_no_part_of_a_text() -> None:
+    """They cannot be seen, and tables break on some; tabs and line ends stay."""
+    assert clean_text("\x00no\x07 ro\x1bom\x7f\n\tnow \x0b") == "no room\n\tnow"
+    assert clean_text("\x00s\u00ed\x1f") == "s\u00ed"
+    assert is_blank("\x00\x07")

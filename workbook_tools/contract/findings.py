@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from dataclasses import field as member
 
 from workbook_tools.contract.model import Contract, Field, Severity
+from workbook_tools.contract.values import CONTROLS
 from workbook_tools.contract.words import Words
 
 SHOWN_VALUE_LENGTH = 200
+_SPACES = dict.fromkeys(CONTROLS, " ")
 _RANGE_WORDS = {
     ("minimum", "maximum"): "from_to",
     ("minimum",): "from",
@@ -108,5 +110,5 @@ def shown(raw: object) -> str:
         return ""
     if isinstance(raw, float) and raw.is_integer():
         raw = int(raw)
-    text = " ".join(str(raw).split())
+    text = " ".join(str(raw).translate(_SPACES).split())
     return text if len(text) <= SHOWN_VALUE_LENGTH else f"{text[: SHOWN_VALUE_LENGTH - 1]}…"

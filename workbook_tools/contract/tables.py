@@ -133,7 +133,7 @@ class BlockReader:
         broken = set()
         for field, column in places:
             found = cells[column] if column < len(cells) else ""
-            if raw.counts_from_1904 and field.type == "date" and isinstance(found, int | float) and type(found) is not bool:
+            if raw.counts_from_1904 and field.type == "date" and isinstance(found, float):
                 found += DAYS_TO_1904
             if found == "" or (reading := read_value(field, found, self.language)) is BLANK:
                 continue

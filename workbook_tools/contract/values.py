@@ -15,7 +15,9 @@ from workbook_tools.contract.model import Field, FieldType
 Value = str | int | float | dt.date | dt.time | tuple[str, ...]
 """What a field can hold: list fields give tuples of texts; code, gtin and choice fields give text."""
 
-_ZERO_WIDTH = dict.fromkeys((0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, 0x00AD, 0x200E, 0x200F))
+CONTROLS = (*range(0x09), 0x0B, 0x0C, *range(0x0E, 0x20), 0x7F)
+"""Control characters but tabs and line ends: no text needs them, and tables break on some."""
+_INVISIBLE = dict.fromkeys((*CONTROLS, 0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, 0x00AD, 0x200E, 0x200F))
 _QUOTES = {0x2018: "'", 0x2019: "'", 0x201B: "'", 0x201C: '"', 0x201D: '"', 0x201F: '"'}
 _PLAIN_NUMBER = re.compile(r"[+-]?(\d+([.,]\d+)?|[.,]\d+)")
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
@@ -67,10 +69,10 @@ def is_blank(raw: object) -> bool:
 
 
 def clean_text(raw: str) -> str:
-    """Text without surrounding spaces, zero-width characters and non-breaking spaces; line ends become \\n."""
+    """Text without surrounding and non-breaking spaces, control and zero-width characters; line ends become \\n."""
     if raw.isascii():
-        return _composed(raw).strip()
-    return _composed(raw.translate(_ZERO_WIDTH).replace("\u00a0", " ").replace("\u202f", " ")).strip()
+        return _composed(raw if raw.isprintable() else raw.translate(_INVISIBLE)).strip()
+    return _composed(raw.translate(_INVISIBLE).replace("\u00a0", " ").replace("\u202f", " ")).strip()
 
 
 def _composed(raw: str) -> str:
