@@ -34,6 +34,7 @@ class Small:
 
     def __init__(self, root: Path, **content: object) -> None:
         self.folder = ProgramFolder(root)
+        root.mkdir(parents=True, exist_ok=True)
         self.folder.setup.write_bytes(setup_workbook(WORDS, {**CONTENT, **content}))
         self.folder.returns.mkdir()
         self.tokens = (f"{number:032x}" for number in range(1, 1000))

@@ -102,11 +102,12 @@ def _slips(result: FileResult, given: AsGiven, program: Program) -> Iterator[Sli
     slips = [Slip(one, tuple(dict.fromkeys(_cells(one, given, program)))) for one in must]
     blocks = [POSITIONS, VISIT, PARTS]
 
-    def place(slip: Slip) -> tuple[int, int]:
+    def place(slip: Slip) -> tuple[int, int, int]:
         if not slip.cells:
-            return (-1, 0)
-        block, key, _ = slip.cells[0]
-        return (blocks.index(block), walk.get(key, 0))
+            return (-1, 0, 0)
+        block, key, field = slip.cells[0]
+        columns = [one.key for one in default_contract().field_book.block(block).fields]
+        return (blocks.index(block), walk.get(key, 0), columns.index(field))
 
     yield from sorted(slips, key=place)
 
