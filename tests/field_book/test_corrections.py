@@ -167,7 +167,7 @@ def test_a_sheet_says_what_is_wrong_and_leads_there(broken: Path) -> None:
         ["A-1-1 · Label on the tray", "Pelwood?"],
         ["A-1-2 · Label on the tray", "Quarnby"],
         ["B-1-1 · Units", "about 3"],
-        ["B-1-1 · Code on the tag", "2026-10-07 00:00:00"],
+        ["B-1-1 · Code on the tag", "2026-10-07"],
         ["Date of the visit", "32/13/26"],
         ["Time in", "after lunch"],
         ["P2 · Missing", "9"],
