@@ -1,4 +1,4 @@
-"""The small program of tests/test_hand_worked.py, taken in once, and what a roll-up is made of."""
+"""The small program of tests/small_program.py, taken in once, and what a roll-up is made of."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.apps.conftest import office
-from tests.test_hand_worked import (
+from tests.small_program import (
     ALL_AS_PLANNED,
     CONTENT,
     GOOD_VISIT,

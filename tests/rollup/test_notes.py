@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from tests.apps.office import Office
 from tests.rollup.conftest import AS_OF
 from tests.rollup.sheet_edits import NotesSheet, load
-from tests.test_hand_worked import WORDS
+from tests.small_program import WORDS
 from workbook_tools.errors import FolderError
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.returns.intake import Intake
