@@ -10,6 +10,7 @@ import openpyxl
 import pytest
 from click.testing import CliRunner, Result
 
+from tests.rollup.sheet_edits import NotesSheet
 from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, WORDS, fill_in
 from workbook_tools.cli import main
 from workbook_tools.program.setup_book import setup_workbook
@@ -66,6 +67,23 @@ def test_the_whole_job_by_commands(issued: Path) -> None:
     assert "1 of 3 stores done" in merged.output
     names = {path.name for path in (issued / "rollup").iterdir()}
     assert names >= {"rollup.xlsx", "status.csv", "flags.csv", "findings.csv", "files.csv", "positions.parquet"}
+
+
+def test_somebodys_copy_of_the_roll_up_gives_its_notes(issued: Path, tmp_path: Path) -> None:
+    """Named beside the folder, a copy is no return that could not be read: the notes in it are taken over."""
+    visit = {**GOOD_VISIT, "photo": "no"}
+    fill_in(issued / "issued" / "SMALL 001.xlsx", issued / "returns" / "one.xlsx", visit, ALL_AS_PLANNED)
+    assert run("merge", issued, "--as-of", "2026-03-04").exit_code == DONE
+    copy = tmp_path / "from Lee.xlsx"
+    shutil.copyfile(issued / "rollup" / "rollup.xlsx", copy)
+    notes = NotesSheet(copy)
+    (key,) = notes.rows
+    notes.write(key, owner="Lee", note="asked for it")
+    notes.save()
+    merged = run("merge", issued, copy, "--as-of", "2026-03-04")
+    assert merged.exit_code == DONE
+    assert merged.output.startswith("1 file(s): 1 merged.")
+    assert NotesSheet(issued / "rollup" / "rollup.xlsx").read(key) == ("Lee", "asked for it", "")
 
 
 def test_new_never_overwrites_a_program(folder: Path) -> None:

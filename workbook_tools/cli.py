@@ -180,15 +180,19 @@ def validate(ctx: click.Context, folder: Path, paths: tuple[Path, ...], as_json:
 def merge(folder: Path, paths: tuple[Path, ...], as_of: dt.datetime | None, as_json: bool) -> None:
     """Take in all returns (FOLDER/returns and any PATH) and write FOLDER/rollup.
 
+    A PATH that is somebody's copy of the roll-up gives the notes in it.
+
     Example: workbook-tools merge spring-tower
     """
+    from workbook_tools.rollup.notes_read import is_rollup  # noqa: PLC0415
     from workbook_tools.rollup.write import write_rollup  # noqa: PLC0415
 
     words = _words()
     opened = _open(folder, words)
     opened.returns.mkdir(exist_ok=True)
-    intake = _take_in(opened, [opened.returns, *paths], words)
-    written = write_rollup(opened, intake, as_of.date() if as_of else dt.date.today())
+    copies = [path for path in paths if is_rollup(path)]
+    intake = _take_in(opened, [opened.returns, *(path for path in paths if path not in copies)], words)
+    written = write_rollup(opened, intake, as_of.date() if as_of else dt.date.today(), copies)
     if as_json:
         _print_json(written.as_json(words))
         return
@@ -254,7 +258,8 @@ def correct(folder: Path, paths: tuple[Path, ...]) -> None:
 @main.command()
 @click.argument("folder", default="demo", type=click.Path(path_type=Path))
 @click.option("--seed", default=1, show_default=True, help="Another number gives another demo.")
-def demo(folder: Path, seed: int) -> None:
+@click.option("--to-the-end", is_flag=True, help="Go on with corrections and second visits until all stores are done.")
+def demo(folder: Path, seed: int, to_the_end: bool) -> None:
     """Do the whole job on an invented program, with simulated merchandisers.
 
     Example: workbook-tools demo
@@ -262,7 +267,7 @@ def demo(folder: Path, seed: int) -> None:
     from workbook_tools.demo.run import run_demo  # noqa: PLC0415
 
     words = _words()
-    for line in run_demo(folder, seed, words):
+    for line in run_demo(folder, seed, words, to_the_end=to_the_end):
         click.echo(line)
 
 

@@ -96,11 +96,8 @@ def test_swapped_labels_need_none_brought() -> None:
 def test_settled_flags_are_nobodys_work() -> None:
     """One of two flags settled: the other alone is left; both settled: the store is not on the list."""
     facts = facts_of([Told(wrong={"A-1-1": NO, "A-1-2": NO})])
-    notes = {
-        key: Note(key, "", settled="yes")
-        for key in (FlagKey("0001", tray, "label_missing") for tray in ("A-1-1", "A-1-2"))
-    }
-    first = dict(list(notes.items())[:1])
+    first, second = (FlagKey("0001", tray, "label_missing") for tray in ("A-1-1", "A-1-2"))
+    notes = {key: Note(key, "", settled="yes") for key in (first, second)}
     (left,) = Work(facts, Kept({first: notes[first]})).go_back()
     assert left.trays == {"A-1-2"}
     assert Work(facts, Kept(notes)).go_back() == []

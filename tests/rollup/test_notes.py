@@ -97,6 +97,7 @@ def test_a_roll_up_saved_by_libreoffice_keeps_its_notes(rollup: Path, facts: Fac
         book.write(key, note="/".join(key), settled="yes")
     book.save()
     office.resave(rollup, rollup.with_name("saved.xlsx"))
+    assert is_rollup(rollup.with_name("saved.xlsx"))
     kept = kept_notes(rollup.with_name("saved.xlsx"), facts.identity, WORDS)
     assert {key: (note.note, note.settled) for key, note in kept.notes.items()} == {
         key: ("/".join(key), "yes") for key in book.rows
@@ -279,6 +280,8 @@ def test_a_field_book_is_no_roll_up(tmp_path: Path, facts: Facts) -> None:
     assert not is_rollup(empty)
     assert not is_rollup(tmp_path / "none.xlsx")
     assert not is_rollup(tmp_path)
+    empty.write_bytes(b"PK\x03\x04 cut short")
+    assert not is_rollup(empty)
 
 
 def test_a_typed_yes_counts_whatever_its_case(rollup: Path, facts: Facts) -> None:

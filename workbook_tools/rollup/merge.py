@@ -19,7 +19,19 @@ from workbook_tools.rollup.flags import QUESTION_OF, flag_returns, owners
 
 _PLACE = ("store", "visit_number", "order", "standing", "visit_date", "file")
 _TOLD = ("label_told", "product_told", "other_item", "due_brand", "planned_code")
-_VISIT = ("store", "visit", "merchandiser", "visit_date", "time_in", "time_out", "built", "place", "carton", "photo", "file")
+_VISIT = (
+    "store",
+    "visit",
+    "merchandiser",
+    "visit_date",
+    "time_in",
+    "time_out",
+    "built",
+    "place",
+    "carton",
+    "photo",
+    "file",
+)
 
 
 @dataclass(frozen=True)

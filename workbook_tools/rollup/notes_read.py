@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import zipfile
+import zlib
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -31,6 +33,10 @@ NOTES, PAST, ABOUT = "notes", "past_notes", "rollup"
 SHEETS = ("flags", "past", "book")
 """The sheets they stand on."""
 IDENTITY = "program"
+MARK = "rollup_of_program"
+"""A workbook-level name that every roll-up has; spreadsheet programs keep it."""
+MOST_BYTES = 1 << 20
+"""How much of a file's list of sheets and names is looked at."""
 HEADINGS = "headings"
 """What column A holds in the row of headings that people read."""
 _SEEN = ("seen_store", "seen_position")
@@ -54,13 +60,11 @@ def kept_notes(path: Path, identity: str, words: Words) -> Kept:
 
 
 def is_rollup(path: Path) -> bool:
-    """True when a file is a roll-up workbook, of whatever program."""
+    """True when a file is a roll-up workbook, of whatever program: told by a name in it, before anything parses it."""
     try:
-        return bool(
-            path.is_file()
-            and read_blocks(path.read_bytes(), (ABOUT,), [sheet_name(text) for text in _said("rollup.sheets.book")])
-        )
-    except (UnreadableWorkbookError, OSError):
+        with zipfile.ZipFile(path) as book, book.open("xl/workbook.xml") as part:
+            return MARK.encode() in part.read(MOST_BYTES)
+    except (OSError, KeyError, ValueError, NotImplementedError, RuntimeError, EOFError, zipfile.BadZipFile, zlib.error):
         return False
 
 

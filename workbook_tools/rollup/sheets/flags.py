@@ -8,7 +8,7 @@ import polars as pl
 
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import KEY_COLUMN
-from workbook_tools.contract.names import column_letters
+from workbook_tools.contract.names import column_letters, quoted
 from workbook_tools.contract.writing import PROMPT_TEXT, PROMPT_TITLE, SheetWriter
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.notes import (
@@ -21,7 +21,7 @@ from workbook_tools.rollup.notes import (
     PastNote,
     hidden_heading,
 )
-from workbook_tools.rollup.notes_read import ABOUT, HEADINGS, IDENTITY, NOTES, PAST
+from workbook_tools.rollup.notes_read import ABOUT, HEADINGS, IDENTITY, MARK, NOTES, PAST
 from workbook_tools.rollup.sheets.lists import with_stores
 from workbook_tools.rollup.sheets.page import Page
 from workbook_tools.rollup.sheets.place import Place
@@ -141,6 +141,7 @@ def write_about(page: Page, facts: Facts, stores: int) -> Place:
     sheet = page.sheets["book"]
     sheet.text(0, KEY_COLUMN, f"#{ABOUT}")
     sheet.text(0, KEY_COLUMN + 1, "value")
+    page.book.name(MARK, f"={quoted(sheet.name)}!$B$2")
     settings = facts.program.settings
     rows = {IDENTITY: facts.identity, "name": settings.name, "as_of": facts.as_of.isoformat()}
     for row, (key, value) in enumerate(rows.items(), start=1):
