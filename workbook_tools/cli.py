@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from workbook_tools.field_book.issue import Issued
     from workbook_tools.folder import ProgramFolder
     from workbook_tools.returns.intake import Intake
+    from workbook_tools.returns.workers import Spread
 
-TO_MEND, COULD_NOT = 1, 2
+TO_MEND, COULD_NOT, STOPPED = 1, 2, 130
 MOST_ALIKE = 12
 """Findings of one rule on one sheet that `check` prints; a list of thousands helps nobody at a screen."""
 _Step = TypeVar("_Step")
@@ -36,7 +37,7 @@ mail_option = click.option("--mail", is_flag=True, help="Write a mail draft a me
 
 
 class Commands(click.Group):
-    """The one place where an error becomes a sentence on stderr and exit status 2."""
+    """The one place where an error becomes a sentence on stderr and exit status 2, and a stop by Ctrl-C one and 130."""
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; `--traceback` lets an error through as it is."""
@@ -47,6 +48,9 @@ class Commands(click.Group):
                 raise
             click.echo(str(slip), err=True)
             ctx.exit(COULD_NOT)
+        except KeyboardInterrupt:
+            click.echo(f"\n{_words()('messages.stopped')}", err=True)
+            ctx.exit(STOPPED)
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -176,8 +180,11 @@ def validate(ctx: click.Context, folder: Path, paths: tuple[Path, ...], as_json:
 @folder_argument
 @click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
 @as_of_option
+@click.option("--scheduler", metavar="ADDRESS", help="Read on the Dask cluster whose scheduler is there.")
 @json_option
-def merge(folder: Path, paths: tuple[Path, ...], as_of: dt.datetime | None, as_json: bool) -> None:
+def merge(
+    folder: Path, paths: tuple[Path, ...], as_of: dt.datetime | None, scheduler: str | None, as_json: bool
+) -> None:
     """Take in all returns (FOLDER/returns and any PATH) and write FOLDER/rollup.
 
     A PATH that is somebody's copy of the roll-up gives the notes in it.
@@ -191,10 +198,11 @@ def merge(folder: Path, paths: tuple[Path, ...], as_of: dt.datetime | None, as_j
     opened = _open(folder, words)
     opened.returns.mkdir(exist_ok=True)
     copies = [path for path in paths if is_rollup(path)]
-    intake = _take_in(opened, [opened.returns, *(path for path in paths if path not in copies)], words)
+    others = [path for path in paths if path not in copies]
+    intake = _take_in(opened, [opened.returns, *others], words, scheduler=scheduler)
     written = write_rollup(opened, intake, as_of.date() if as_of else dt.date.today(), copies)
     if as_json:
-        _print_json(written.as_json(words))
+        _print_json({**written.as_json(words), "read": intake.fresh})
         return
     if not intake.results:
         click.echo(words("messages.nothing_to_read", folder=opened.returns), err=True)
@@ -283,16 +291,29 @@ def _open(folder: Path, words: Words) -> ProgramFolder:
     return open_folder(folder, words)
 
 
-def _take_in(folder: ProgramFolder, paths: Sequence[Path], words: Words, *, keep: bool = True) -> Intake:
+def _take_in(
+    folder: ProgramFolder, paths: Sequence[Path], words: Words, *, keep: bool = True, scheduler: str | None = None
+) -> Intake:
     from workbook_tools.errors import FolderError  # noqa: PLC0415
     from workbook_tools.returns.intake import take_in  # noqa: PLC0415
-    from workbook_tools.returns.workers import Reading  # noqa: PLC0415
+    from workbook_tools.returns.workers import Reading, on_this_machine  # noqa: PLC0415
 
     for path in paths:
         if not path.exists():
             raise FolderError(words("messages.no_such_path", path=path))
+    spread = _on_cluster(scheduler, words) if scheduler else on_this_machine
     with _progress(words("messages.reading_returns")) as watch:
-        return take_in(folder, paths, words, Reading(keep=keep, watch=watch))
+        return take_in(folder, paths, words, Reading(spread, keep, watch))
+
+
+def _on_cluster(address: str, words: Words) -> Spread:
+    from workbook_tools.errors import ClusterError  # noqa: PLC0415
+
+    try:
+        from workbook_tools.returns.cluster import on_cluster  # noqa: PLC0415
+    except ImportError:
+        raise ClusterError(words("messages.no_dask")) from None
+    return on_cluster(address, words)
 
 
 def _write_letters(folder: ProgramFolder, issued: Issued, about: str, words: Words) -> None:

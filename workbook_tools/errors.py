@@ -4,6 +4,7 @@ WorkbookToolsError
 ├── DefinitionError   a file in templates_src is written wrong
 ├── FolderError       the program folder, or a file in it, is missing, locked or cannot be written
 ├── SetupError        program.xlsx cannot be used until what `check` lists is mended
+├── ClusterError      the cluster that was asked to read cannot be used
 └── BuildError        a workbook could not be written as described
 """
 
@@ -26,3 +27,7 @@ class SetupError(WorkbookToolsError):
 
 class BuildError(WorkbookToolsError):
     """A writing library refused part of a workbook (it would have been dropped silently)."""
+
+
+class ClusterError(WorkbookToolsError):
+    """The cluster cannot be reached, has no workers, or its workers run another version of this program."""

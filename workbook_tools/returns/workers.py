@@ -60,12 +60,17 @@ def on_this_machine(chunks: Sequence[Chunk], known: Collection[str]) -> Generato
     if not chunks:
         return
     pool = _pool(min(len(chunks), os.cpu_count() or 1, MOST_WORKERS), known)
+    stuck = False
+    number = 0
     try:
-        waiting = deque((pool.schedule(_read_chunk, args=[chunk], timeout=SECONDS_A_CHUNK), chunk) for chunk in chunks)
-        while waiting:
-            yield _result(*waiting.popleft())
+        futures = deque(pool.schedule(_read_chunk, args=[chunk], timeout=SECONDS_A_CHUNK) for chunk in chunks)
+        while futures and not stuck:
+            said, stuck = _result(futures.popleft(), chunks[number])
+            number += 1
+            yield said
     finally:
         _end(pool)
+    yield from on_this_machine(chunks[number:], known)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,11 +113,14 @@ def read_singly(chunk: Chunk) -> list[ReadReturn]:
         _end(pool)
 
 
-def _result(future: Any, chunk: Chunk) -> Sequence[Said]:
+def _result(future: Any, chunk: Chunk) -> tuple[Sequence[Said], bool]:
+    """What was said of the chunk that is next, and whether the pool is stuck: a worker that is killed while it takes
+    its work from the queue can leave the queue locked for all others.
+    """
     try:
-        return future.result()  # type: ignore[no-any-return]
+        return future.result(timeout=2 * SECONDS_A_CHUNK), False
     except (ProcessExpired, TooSlow, MemoryError):
-        return read_singly(chunk)
+        return read_singly(chunk), not future.done()
 
 
 def _single_result(future: Any) -> ReadReturn:
