@@ -6,9 +6,11 @@ import csv
 import dataclasses
 import datetime as dt
 import io
+import random
 import re
 import zipfile
 from collections import Counter
+from pathlib import Path
 
 import pytest
 from openpyxl import Workbook
@@ -17,15 +19,17 @@ from openxml_audit import FileFormat, OpenXmlValidator
 from tests.rollup.book_reads import above, beside, led_to, opened, seen_texts, texts
 from tests.rollup.conftest import AS_OF, facts, folder, intake, office
 from tests.rollup.invented import Told, facts_of
+from tests.rollup.sheet_edits import NotesSheet
 from tests.small_program import WORDS
 from workbook_tools.contract.load import default_contract
-from workbook_tools.contract.words import Words
+from workbook_tools.contract.words import Words, languages, words_for
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.returns.intake import Intake
 from workbook_tools.rollup.client import client_workbook
 from workbook_tools.rollup.history import HistoryRow
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.notes import FlagKey, Kept, Note, PastNote
+from workbook_tools.rollup.notes_read import kept_notes
 from workbook_tools.rollup.totals import totals
 from workbook_tools.rollup.workbook import Told as ToldBeside
 from workbook_tools.rollup.workbook import rollup_workbook
@@ -254,6 +258,22 @@ def test_every_word_comes_from_the_words_file() -> None:
             assert sheet.title.startswith("¿")
             strange = {text for text in seen_texts(sheet) if "¿" not in text and not DATA.fullmatch(text)}
             assert strange - known == set(), sheet.title
+
+
+@pytest.mark.parametrize("language", languages())
+def test_notes_outlive_a_change_of_the_programs_language(facts: Facts, language: str, tmp_path: Path) -> None:
+    """Written in one language, filled in there, read by the next merge in English: yes is yes."""
+    spoken = words_for(language)
+    path = tmp_path / "rollup.xlsx"
+    path.write_bytes(rollup_workbook(facts, ToldBeside(), spoken))
+    key = FlagKey("002", "A-1-1", "label_mismatch")
+    notes = NotesSheet(path)
+    notes.write(key, owner="Mary", note="¿sí?", settled=spoken.choice("yes_no", "yes"))
+    notes.shuffle_columns(random.Random(1), keys_too=False)
+    notes.save()
+    note = kept_notes(path, facts.identity, WORDS).notes[key]
+    assert (note.owner, note.note, note.is_settled) == ("Mary", "¿sí?", True)
+    assert opened_bytes(client_workbook(facts, spoken)).sheetnames[0] == spoken("rollup.sheets.client")
 
 
 def test_a_program_of_which_nothing_is_back_says_so_kindly() -> None:
