@@ -27,8 +27,8 @@ _MODIFIED = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*")
 def fill(book: bytes, answers: Answers, saved: dt.datetime) -> bytes:
     """A field book with answers typed into it, saved at a moment; the same input gives the same bytes.
 
-    Dates and times are typed as a spreadsheet program stores them. Raises BuildError when an answer's cell is
-    not there or is locked.
+    Dates and times are typed as a spreadsheet program stores them; None clears a cell. Raises BuildError when an
+    answer's cell is not there or is locked.
     """
     blocks = {block.key: block for block in read_blocks(book, ("visit", "positions", "parts"))}
     parts = unpacked(book)
@@ -57,7 +57,7 @@ def in_words(answers: Answers, language: str) -> dict[tuple[str, str, str], obje
     said = {}
     for (block, row, name), value in answers.items():
         choices = form.block(block).by_key[name].choices
-        said[block, row, name] = words.choice(choices, str(value)) if choices else value
+        said[block, row, name] = words.choice(choices, str(value)) if choices and value is not None else value
     return said
 
 
@@ -94,6 +94,8 @@ def _type_in(sheet: bytes, cells: Mapping[bytes, object], unlocked: frozenset[by
 
 def _cell_xml(address: bytes, style: bytes, value: object) -> bytes:
     head = b'<c r="' + address + b'" s="' + style + b'"'
+    if value is None:
+        return head + b"/>"
     if isinstance(value, dt.date):
         value = (value - dt.date(1899, 12, 30)).days
     elif isinstance(value, dt.time):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 import random
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from workbook_tools.demo.fill import fill, in_words
 from workbook_tools.demo.merchandisers import Visit, visits
 from workbook_tools.demo.pictures import draw_pictures
 from workbook_tools.demo.scenario import scenario
+from workbook_tools.demo.second_round import second_round
 from workbook_tools.errors import FolderError
 from workbook_tools.field_book.issue import Issued, Order, issue
 from workbook_tools.folder import ProgramFolder, write_bytes_whole
@@ -27,10 +29,11 @@ AS_OF = dt.date(2026, 11, 25)
 _ISSUED = dt.datetime(2026, 10, 26, 9, tzinfo=dt.UTC)
 
 
-def run_demo(root: Path, seed: int, words: Words) -> Iterator[str]:
+def run_demo(root: Path, seed: int, words: Words, *, to_the_end: bool = False) -> Iterator[str]:
     """Do the whole job in a folder and yield what there is to say. The same seed gives the same files.
 
-    Raises FolderError when the folder holds another program.
+    With `to_the_end` a second round follows, after which all stores are done; the first roll-up is kept in
+    rollup/first. Raises FolderError when the folder holds another program.
     """
     folder = ProgramFolder(root)
     story = scenario(seed)
@@ -48,6 +51,23 @@ def run_demo(root: Path, seed: int, words: Words) -> Iterator[str]:
     send_back(folder, program, issued, seed, words)
     intake = take_in(folder, [folder.returns], words)
     yield from write_rollup(folder, intake, AS_OF).lines(words)
+    if to_the_end:
+        _keep_first(folder)
+
+        def send(visit: Visit, book: bytes, language: str) -> None:
+            _send(folder, visit, book, language, words)
+
+        yield from second_round(folder, program, order.make_token, send, words)
+
+
+def _keep_first(folder: ProgramFolder) -> None:
+    """Keep the first roll-up where the second will not take its place."""
+    first = folder.rollup / "first"
+    if not first.exists():
+        first.mkdir()
+        for path in sorted(folder.rollup.iterdir()):
+            if path.is_file():
+                shutil.copyfile(path, first / path.name)
 
 
 def send_back(folder: ProgramFolder, program: Program, issued: Issued, seed: int, words: Words) -> None:

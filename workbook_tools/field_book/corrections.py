@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
 from workbook_tools.contract.words import Words
 from workbook_tools.field_book.build import build, stamp_values
@@ -57,16 +58,19 @@ class Sender:
     def _letter(self, one: Correction) -> Letter:
         program = self.programs[one.book.revision]
         store = program.store.get(one.store)
-        path = self.folder.corrections / f"{self._name(program, one)}.xlsx"
+        path = self.path(one)
         write_bytes_whole(path, self._book(program, one), self.words)
         person = person_of(program, one.person)
         addresses = addresses_in(person.email) or addresses_in(one.sender)
         return Letter(path.stem, "correct", person, one.language, (Enclosed(path, store),), addresses)
 
-    def _name(self, program: Program, one: Correction) -> str:
+    def path(self, one: Correction) -> Path:
+        """Where a correction lies once it is written."""
+        code = self.programs[one.book.revision].settings.code
         store = one.store or " ".join((self.words("messages.shared_book"), one.mark))
         visit = self.words("messages.visit_file", visit=one.book.visit) if one.book.visit > 1 else ""
-        return safe_file_name(program.settings.code, store, visit, self.words("mail.correct.file"), suffix="")
+        name = safe_file_name(code, store, visit, self.words("mail.correct.file"), suffix=".xlsx")
+        return self.folder.corrections / name
 
     def _book(self, program: Program, one: Correction) -> bytes:
         book = one.book
