@@ -21,10 +21,12 @@ VALUES = st.one_of(
     st.sampled_from(["=1+1", " padded ", "<&>\"'", "_x0041_", "line\nline", "\x07bell"]),
     st.integers(-(10**15), 10**15),
     st.floats(allow_nan=False, allow_infinity=False),
+    st.none(),
     st.dates(dt.date(1901, 1, 1), dt.date(2999, 1, 1)),
 )
 ROWS = st.lists(st.dictionaries(st.integers(0, 40), VALUES, min_size=1, max_size=5), min_size=1, max_size=6)
-Rows = list[dict[int, str | float | dt.date]]
+Cells = dict[int, str | float | dt.date | None]
+Rows = list[Cells]
 
 
 def parts_of(data: bytes) -> dict[str, str]:
@@ -33,11 +35,13 @@ def parts_of(data: bytes) -> dict[str, str]:
         return {name: re.sub(r' spans="[^"]*"', "", book.read(name).decode()) for name in book.namelist()}
 
 
-def one_by_one(book: BookWriter, sheet: SheetWriter, row: int, cells: dict[int, str | float | dt.date]) -> None:
+def one_by_one(book: BookWriter, sheet: SheetWriter, row: int, cells: Cells) -> None:
     """A row as xlsxwriter writes it."""
     text, date = book.format(bold=True), book.format(num_format="d mmm yyyy")
     for column, value in sorted(cells.items()):
-        if isinstance(value, str):
+        if value is None:
+            sheet.write_blank(row, column, None, text)
+        elif isinstance(value, str):
             sheet.text(row, column, value, text)
         elif isinstance(value, dt.date):
             sheet.write_datetime(row, column, value, date)
@@ -45,7 +49,7 @@ def one_by_one(book: BookWriter, sheet: SheetWriter, row: int, cells: dict[int, 
             sheet.write_number(row, column, value, text)
 
 
-def in_bulk(book: BookWriter, sheet: SheetWriter, row: int, cells: dict[int, str | float | dt.date]) -> None:
+def in_bulk(book: BookWriter, sheet: SheetWriter, row: int, cells: Cells) -> None:
     """The same row in one go."""
     text, date = book.format(bold=True), book.format(num_format="d mmm yyyy")
     made = [(column, value, date if isinstance(value, dt.date) else text) for column, value in sorted(cells.items())]

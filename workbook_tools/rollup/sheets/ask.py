@@ -33,8 +33,9 @@ def write_ask(page: Page, work: Work) -> Place:
         page.widen(sheet, column, width)
     row = HEADING_ROW + 1
     breaks = []
+    block = _Block(page, sheet)
     for store, asked in asks:
-        row = _block(page, sheet, row, store, asked)
+        row = block.write(row, store, asked)
         breaks.append(row)
     if not asks:
         sheet.text(row, 0, page.words("rollup.empty"), page.quiet)
@@ -46,35 +47,45 @@ def write_ask(page: Page, work: Work) -> Place:
     return Place(sheet.name, (HEADING_ROW + 1, 0, row - 2, len(_COLUMNS) - 1) if asks else None)
 
 
-def _block(page: Page, sheet: SheetWriter, row: int, store: Store, asked: Sequence[Ask]) -> int:
-    """One store's block; gives the row after it and a blank one."""
-    words, settings = page.words, page.program.settings
-    last = len(_COLUMNS) - 1
-    bar = page.style(
-        bold=True, font_size=page.look.type_sizes["subtitle"], bg_color="shelf_bar", num_format=TEXT_FORMAT
-    )
-    sheet.merged_text((row, 0, row, last), join_words([store.store, store.name, store.city, store.phone]), bar)
-    sheet.set_row_pixels(row, 30)
-    please = words("rollup.ask_store", program=settings.name)
-    sheet.text(row + 1, 0, please, page.style())
-    sheet.set_row_pixels(row + 1, 26)
-    for column, (name, _) in enumerate(_COLUMNS):
-        heading = settings.item_code_name if name == "item_code" else ""
-        sheet.text(row + 2, column, heading or words(f"rollup.columns.{name}"), page.heading)
-    row += 3
-    line = page.style(num_format=TEXT_FORMAT, border=1, border_color="grid", text_wrap=True)
-    number = page.style(border=1, border_color="grid", align="center")
-    for one in asked:
-        item = page.program.item_by_code.get(one.item_code)
+class _Block:
+    """Writes one store's block after another."""
+
+    def __init__(self, page: Page, sheet: SheetWriter) -> None:
+        self.page = page
+        self.write_row = sheet.write_bulk_row
+        words, settings = page.words, page.program.settings
+        self.plain = page.style()
+        size = page.look.type_sizes["subtitle"]
+        self.bar = page.style(bold=True, font_size=size, bg_color="shelf_bar", num_format=TEXT_FORMAT)
+        self.line = page.style(num_format=TEXT_FORMAT, border=1, border_color="grid", text_wrap=True)
+        self.number = page.style(border=1, border_color="grid", align="center")
+        self.please = words("rollup.ask_store", program=settings.name)
+        said = {name: words(f"rollup.columns.{name}") for name, _ in _COLUMNS}
+        said["item_code"] = settings.item_code_name or said["item_code"]
+        self.headings = [(column, text, page.heading) for column, text in enumerate(said.values())]
+
+    def write(self, row: int, store: Store, asked: Sequence[Ask]) -> int:
+        """Write a block from a row on; gives the row after it and a blank one."""
+        name = join_words([store.store, store.name, store.city, store.phone])
+        self.write_row(
+            row, [(0, name, self.bar), *((column, None, self.bar) for column in range(1, len(_COLUMNS)))], 30
+        )
+        self.write_row(row + 1, [(0, self.please, self.plain)], 26)
+        self.write_row(row + 2, self.headings)
+        for number, one in enumerate(asked, start=row + 3):
+            self._line(number, one)
+        return row + 3 + len(asked) + 1
+
+    def _line(self, row: int, one: Ask) -> None:
+        words, item = self.page.words, self.page.program.item_by_code.get(one.item_code)
         name = (item.description or item.item) if item else ""
-        texts = ("☐", words(f"rollup.ask_{one.what}"), one.item_code, name, None, short_list(one.trays))
-        for column, text in enumerate(texts):
-            if text is not None:
-                sheet.text(row, column, text, line)
-        if one.count is None:
-            sheet.text(row, 4, words("rollup.ask_some"), line)
-        else:
-            sheet.write_number(row, 4, one.count, number)
-        sheet.set_row_pixels(row, LINE * lines_of(name, _ITEM_WIDTH) + PADDING + 4)
-        row += 1
-    return row + 1
+        some = (words("rollup.ask_some"), self.line) if one.count is None else (one.count, self.number)
+        cells = [
+            (0, "☐", self.line),
+            (1, words(f"rollup.ask_{one.what}"), self.line),
+            (2, one.item_code, self.line),
+            (3, name, self.line),
+            (4, *some),
+            (5, short_list(one.trays), self.line),
+        ]
+        self.write_row(row, cells, LINE * lines_of(name, _ITEM_WIDTH) + PADDING + 4)

@@ -17,8 +17,8 @@ from workbook_tools.contract.look import Look
 from workbook_tools.contract.names import column_letters
 from workbook_tools.contract.writing import BookWriter, legal_text
 
-Cell: TypeAlias = tuple[int, str | int | float | dt.date, Any]
-"""0-based column, value, format."""
+Cell: TypeAlias = tuple[int, str | int | float | dt.date | None, Any]
+"""0-based column, value (None: blank, with its format only), format."""
 MOST_ROWS, MOST_COLUMNS = 1_048_576, 16_384
 """Rows and columns of a sheet (Excel specifications and limits)."""
 _POINTS_A_PIXEL = 0.75
@@ -36,7 +36,7 @@ class BulkWorksheet(Worksheet):  # type: ignore[misc]
         self.dim_colmax: int | None
         self._bulk: dict[int, str] = {}
         self._texts: dict[str, int] = {}
-        self._places: dict[tuple[int, int], tuple[str, str, str]] = {}
+        self._places: dict[tuple[int, int], tuple[str, str, str, str]] = {}
 
     def add_table(self, *area: Any, **options: Any) -> int:
         """As xlsxwriter's, but it forgets which cells the table takes: a million of them are too many to remember.
@@ -58,9 +58,11 @@ class BulkWorksheet(Worksheet):  # type: ignore[misc]
         size = f' ht="{height * _POINTS_A_PIXEL:.16G}" customHeight="1"' if height else ""
         pieces = [f'<row r="{number}"{size}>']
         for column, value, cell_format in cells:
-            start, text, plain = self._places.get((column, id(cell_format))) or self._place(column, cell_format)
+            start, text, plain, blank = self._places.get((column, id(cell_format))) or self._place(column, cell_format)
             if isinstance(value, str):
                 pieces.append(f"{start}{number}{text}{self._text(value)}</v></c>")
+            elif value is None:
+                pieces.append(f"{start}{number}{blank}")
             elif isinstance(value, dt.date):
                 pieces.append(f"{start}{number}{plain}{(value - _FIRST_DAY).days}</v></c>")
             else:
@@ -82,10 +84,10 @@ class BulkWorksheet(Worksheet):  # type: ignore[misc]
             self.dim_colmax = last if self.dim_colmax is None else max(last, self.dim_colmax)
         return True
 
-    def _place(self, column: int, cell_format: Any) -> tuple[str, str, str]:
-        """What stands before a cell's row number, and after it for a text and for a number."""
+    def _place(self, column: int, cell_format: Any) -> tuple[str, str, str, str]:
+        """What stands before a cell's row number, and after it for a text, for a number and for a blank."""
         style = f'" s="{cell_format._get_xf_index()}"'
-        place = (f'<c r="{column_letters(column)}', f'{style} t="s"><v>', f"{style}><v>")
+        place = (f'<c r="{column_letters(column)}', f'{style} t="s"><v>', f"{style}><v>", f"{style}/>")
         self._places[column, id(cell_format)] = place
         return place
 
