@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
 
 import openpyxl
 import pytest
 from click.testing import CliRunner
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from openxml_audit import FileFormat, OpenXmlValidator
 
+from tests.field_book.programs import made_program
 from tests.field_book.recalculated import Sheets, stored_results_of
-from tests.field_book.small import SECOND, Small, keys, open_questions, texts
+from tests.field_book.small import NOW, SECOND, Small, keys, open_questions, texts
 from tests.small_program import (
     ALL_AS_PLANNED,
     GOOD_VISIT,
@@ -23,6 +27,11 @@ from tests.small_program import (
     differs,
 )
 from workbook_tools.cli import main
+from workbook_tools.contract.load import default_contract
+from workbook_tools.field_book.build import build, stamp_values
+from workbook_tools.field_book.issue import Order, issue
+from workbook_tools.field_book.particulars import Particulars
+from workbook_tools.program.asked import Asked, Told, flag
 from workbook_tools.rollup.notes import FlagKey, Kept, Note
 from workbook_tools.rollup.revisits import Plan
 
@@ -301,6 +310,51 @@ def test_a_store_is_not_done_while_an_earlier_return_hides_a_tray(small: Small) 
     broken = {**THIRD_STORE, "B-1-1": differs(label="Pelwood?", tag="on tray", product="set")}
     small.send("3 sent anew.xlsx", small.path("003"), {**VALID_THIRD, "time_out": dt.time(11)}, broken)
     assert small.state("003") == "to correct"
+
+
+def test_a_store_that_used_the_shared_book_gets_one_of_its_own(tmp_path: Path) -> None:
+    """Its first visit came back in the book for all stores; the next is visit 2."""
+    small = Small(tmp_path / "program")
+    shared = issue(small.folder, Order(now=NOW, shared=True), WORDS).books[0]
+    told = {**THIRD_STORE, "B-1-1": differs(label="no label", tag="on tray", product="set")}
+    small.send("3.xlsx", small.folder.root / shared.file, {**VALID_THIRD, "store": "003", "merchandiser": "Lee"}, told)
+    small.revisit()
+    book = small.book("003", 2)
+    assert (book.file, book.merchandiser) == ("issued/SMALL 003 visit 2.xlsx", "Lee")
+    assert keys(small.path("003", 2).read_bytes(), "positions") == ["A-1-1", "B-1-1"]
+
+
+def some(block: str, every: Sequence[str]) -> st.SearchStrategy[list[Told]]:
+    """Rows that ask for some of a block, in order."""
+    chosen = st.sets(st.sampled_from(every))
+    return chosen.map(lambda keys: [Told(block, key) for key in every if key in keys])
+
+
+PROGRAM = made_program()
+WALK, PART_KEYS = [one.key for one in PROGRAM.walk], [one.part for one in PROGRAM.parts]
+QUESTIONS = [one.key for one in default_contract().field_book.block("visit").fields if one.key != "visit_date"]
+DATE = Told("visit", "visit_date")
+"""Every visit has a day."""
+
+
+@given(some("positions", WALK), some("parts", PART_KEYS), some("visit", QUESTIONS))
+@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_a_book_asks_for_whatever_it_is_told_to(
+    tmp_path: Path, trays: list[Told], parts: list[Told], questions: list[Told]
+) -> None:
+    """Any trays, parts and questions: they alone can be answered, and every live cell stores what it computes."""
+    questions = [DATE, *questions]
+    rows = [*(one for told in trays for one in (told, flag(*told[:2], "label_missing", "Brand 1"))), *parts, *questions]
+    particulars = Particulars(visit=2, asked=Asked(tuple(rows)))
+    values = stamp_values(PROGRAM.stores[0], PROGRAM, token="0" * 32, revision=1, visit=2)
+    book = build(PROGRAM, "en", {}, particulars=particulars).render(values)
+    assert keys(book, "positions") == [one.key for one in trays]
+    assert keys(book, "parts") == [one.key for one in parts]
+    assert set(open_questions(book)) == {one.key for one in questions if one.key != "store"}
+    sheets = Sheets(book, tmp_path)
+    sheets.evaluate()
+    stored = {place: "" if value is None else value for place, value in stored_results_of(book).items()}
+    assert {place: (value, sheets.at(*place)) for place, value in stored.items() if value != sheets.at(*place)} == {}
 
 
 def test_the_command(small: Small) -> None:

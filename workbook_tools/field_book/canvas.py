@@ -161,7 +161,7 @@ class Canvas:
 
     def date(self, day: dt.date) -> str:
         """A day as people write it in the book's language."""
-        return f"{day.day} {self.words('page.months').split()[day.month - 1]} {day.year}"
+        return date_in(self.words, day)
 
     @property
     def cover_link(self) -> tuple[str, str]:
@@ -213,6 +213,11 @@ class Canvas:
     def count(self, cells: str, state: str) -> str:
         """A formula's part that counts the states of a range that are "todo", "right" or "again"."""
         return f'COUNTIF({cells},"{self.words(f"state.{state}_mark")}*")'
+
+
+def date_in(words: Words, day: dt.date) -> str:
+    """A day as people write it in a language."""
+    return f"{day.day} {words('page.months').split()[day.month - 1]} {day.year}"
 
 
 def placeholder(key: str) -> str:

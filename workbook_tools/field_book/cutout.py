@@ -21,6 +21,7 @@ _LEAST_FACING = 12
 """Pixels across below which facings are not drawn one by one."""
 
 
+@lru_cache(maxsize=256)
 def cut_out(picture: Picture, box: tuple[int, int] = ITEM_BOX) -> Picture:
     """The picture without its white edges, scaled down into `box` (pixels across and down as shown)."""
     image = _opened(picture)

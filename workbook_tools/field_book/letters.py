@@ -10,6 +10,7 @@ from pathlib import Path
 
 from workbook_tools.contract.words import Words, words_for
 from workbook_tools.errors import FolderError
+from workbook_tools.field_book.canvas import date_in
 from workbook_tools.field_book.mail import LARGEST_MAIL, Attachment, Draft, addresses_in, within_limit
 from workbook_tools.folder import ProgramFolder, safe_file_name, write_bytes_whole
 from workbook_tools.program.model import Merchandiser, Program, Store
@@ -139,9 +140,9 @@ def _fields(program: Program, part: Sequence[Enclosed], words: Words) -> Mapping
     return {
         "program": settings.name,
         "count": len(part),
-        "stores": ", ".join(stores),
-        "starts": settings.starts.isoformat(),
-        "due": settings.due.isoformat(),
+        "stores": ", ".join(stores) or ", ".join(one.file.stem for one in part),
+        "starts": date_in(words, settings.starts),
+        "due": date_in(words, settings.due),
         "contact": ", ".join(text for text in (settings.contact, settings.phone) if text),
         "email": settings.email,
     }
