@@ -174,7 +174,7 @@ def test_every_rule_about_values_is_broken_here() -> None:
     }  # fmt: skip
     of_returns = {
         "not_readable", "not_a_time", "too_long", "number_as_date", "number_as_time", "text_as_time",
-        "choice_recognised", "zeros_restored",
+        "choice_recognised", "zeros_restored", "code_restored",
     }  # fmt: skip
     assert rules_of("one cell", "repairs", "the setup") - about_form - of_returns == broken
 

@@ -10,7 +10,7 @@ from xlsxwriter.format import Format
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.look import default_look
 from workbook_tools.contract.model import KEY_COLUMN, Block, Field, Sheet
-from workbook_tools.contract.names import sheet_name
+from workbook_tools.contract.names import a1, sheet_name
 from workbook_tools.contract.words import Words, languages
 from workbook_tools.contract.writing import (
     BookWriter,
@@ -20,14 +20,19 @@ from workbook_tools.contract.writing import (
     validation,
     write_key_row,
 )
+from workbook_tools.program.live_checks import LiveChecks
+from workbook_tools.program.setup_overview import Overview
 
 LAST_ROW = 20_999
 """0-based last row that carries drop-downs and formats: room for a pasted list of twenty thousand stores."""
 TITLE_ROW, HINT_ROW, HEADING_ROW, KEY_ROW, FIRST_ROW = range(5)
 EXAMPLE = "Example"
 """How the contract marks its examples; the words file says it in each language."""
-_HEADING_COLUMN, _HEADING_WIDTH, _PROMPT_WIDTH = 1, 220, 420
+_HEADING_COLUMN, _HEADING_WIDTH, _EXAMPLE_WIDTH, _PROMPT_WIDTH, _NOTE_WIDTH = 1, 220, 260, 700, 420
 
+
+LIVE_ROWS, LIVE_STORES, LIVE_SPARE = 200, 1_000, 50
+"""Rows that check themselves in words: in a table, in the store list, and beyond what a table is filled with."""
 
 Content = Mapping[str, Sequence[Mapping[str, object]]]
 """Block key → its rows, each field key → value; a fixed block has one row that holds all its fields."""
@@ -53,8 +58,15 @@ class _SetupBook:
         )
         self.label = self.book.format(bold=True, bg_color=colour("locked"), border=1, border_color=colour("grid"))
         self.explained = self.book.format(font_color=colour("quiet_ink"), text_wrap=True)
+        self.explained_once = self.book.format(font_color=colour("quiet_ink"))
+        self.wanted = self.book.format(bg_color=colour("waiting"))
+        self.again = self.book.format(bg_color=colour("again"), font_color=colour("again_ink"))
+        self.right = self.book.format(bg_color=colour("right"), font_color=colour("right_ink"))
+        self.rows = {block.key: self._rows(block) for block in self.contract.setup.blocks}
+        self.lives: dict[str, tuple[LiveChecks, int]] = {}
 
     def write(self) -> bytes:
+        overview = self.book.sheet(sheet_name(self.words("setup.overview.sheet")))
         sheets = [self._sheet(form) for form in self.contract.setup.sheets]
         self.lists = ListSheet(self.book.sheet("lists"))
         self.lists.sheet.hide()
@@ -65,6 +77,8 @@ class _SetupBook:
         for form, sheet in zip(self.contract.setup.sheets, sheets, strict=True):
             for block in form.blocks:
                 self._cells(sheet, block)
+        area = (FIRST_ROW, LAST_ROW)
+        Overview(self.book, self.look, self.words, area).write(overview, self.contract.setup.blocks, self.lives)
         return self.book.close()
 
     def _sheet(self, form: Sheet) -> SheetWriter:
@@ -85,7 +99,7 @@ class _SetupBook:
         sheet.set_paper(9)
         sheet.fit_to_pages(1, 0)
         sheet.repeat_rows(HEADING_ROW)
-        sheet.hide_gridlines(0)
+        sheet.hide_gridlines(1)
 
     def _cells(self, sheet: SheetWriter, block: Block) -> None:
         if block.rows == "fixed":
@@ -105,7 +119,7 @@ class _SetupBook:
 
     def _form(self, sheet: SheetWriter, block: Block) -> None:
         value, example, prompt = block.value_index, block.value_index + 1, block.value_index + 2
-        widths = (_HEADING_WIDTH, block.width, 260, _PROMPT_WIDTH)
+        widths = (_HEADING_WIDTH, block.width, _EXAMPLE_WIDTH, _PROMPT_WIDTH)
         for column, width in enumerate(widths, start=_HEADING_COLUMN):
             sheet.set_column_pixels(column, column, width)
         guide = [self.words(f"setup.guide.{name}") for name in ("value_column", "example_column", "prompt_column")]
@@ -118,47 +132,87 @@ class _SetupBook:
             sheet.set_row_pixels(row, 26)
             sheet.text(row, KEY_COLUMN, one.key)
             sheet.text(row, _HEADING_COLUMN, heading, self.label)
-            self._value(sheet, row, value, one, self.book.format(**self._answer(one)))
+            self._write(sheet, row, value, one, self.rows[block.key][0].get(one.key), self._open_cell(one))
+            if one.required:
+                self._colour(sheet, (row, value, row, value), f'={a1(row, value)}=""', self.wanted)
             sheet.text(row, example, one.example, self.quiet)
             sheet.text(row, prompt, self.words(f"{words}.prompt"), self.explained)
             self._validate(sheet, block, one, (row, value, row, value))
+        self.lives[block.key] = (self._checks(block), FIRST_ROW)
         end = FIRST_ROW + len(block.fields)
         sheet.text(end, _HEADING_COLUMN, f"* {self.words('setup.guide.required')}", self.quiet)
 
     def _table(self, sheet: SheetWriter, block: Block) -> None:
+        fields = [one for one in block.fields if one.source != "formula"]
         for one in block.fields:
-            cell_format = self.book.format(num_format=number_format(one), locked=False)
+            text = "General" if one.source == "formula" else number_format(one)
+            cell_format = self.book.format(num_format=text, locked=False)
             sheet.set_column_pixels(one.index, one.index, one.width, cell_format)
             heading = self.words(f"setup.{block.key}.{one.key}.heading") + (" *" if one.required else "")
             sheet.text(HEADING_ROW, one.index, heading, self.heading)
+        for one in fields:
             self._validate(sheet, block, one, (FIRST_ROW, one.index, LAST_ROW, one.index))
-        for row, record in enumerate(self._rows(block), start=FIRST_ROW):
-            for one in block.fields:
+        for row, record in enumerate(self.rows[block.key], start=FIRST_ROW):
+            for one in fields:
                 self._write(sheet, row, one.index, one, record.get(one.key), self._row_style(one))
+        self._colours(sheet, fields)
+        self._live(sheet, block)
         after = max(one.index for one in block.fields) + 1
-        sheet.set_column_pixels(after, after, _PROMPT_WIDTH)
+        sheet.set_column_pixels(after, after, _NOTE_WIDTH)
         note = "" if self.content else self.words("setup.guide.example_note")
         sheet.text(FIRST_ROW, after, note, self.quiet)
         sheet.text(HEADING_ROW, after, f"* {self.words('setup.guide.required')}", self.quiet)
 
+    def _colours(self, sheet: SheetWriter, fields: Sequence[Field]) -> None:
+        """Required cells that are blank in a row that is not, and values that may stand only once."""
+        first, last = (a1(FIRST_ROW, fields[end].index) for end in (0, -1))
+        for one in fields:
+            area = (FIRST_ROW, one.index, LAST_ROW, one.index)
+            if one.required:
+                cell = a1(FIRST_ROW, one.index)
+                self._colour(sheet, area, f'=AND(COUNTA(${first}:${last})>0,{cell}="")', self.wanted)
+            if one.unique:
+                sheet.conditional_format(*area, {"type": "duplicate", "format": self.again})
+
+    @staticmethod
+    def _colour(sheet: SheetWriter, area: tuple[int, int, int, int], test: str, style: Format) -> None:
+        sheet.conditional_format(*area, {"type": "formula", "criteria": test, "format": style})
+
+    def _live(self, sheet: SheetWriter, block: Block) -> None:
+        """The column that checks its row."""
+        live = [one for one in block.fields if one.source == "formula"]
+        if not live:
+            return
+        checks, count = self._checks(block), len(self.rows[block.key])
+        rows = max(LIVE_STORES if block.key == "stores" else LIVE_ROWS, count + LIVE_SPARE)
+        column, last = live[0].index, min(FIRST_ROW + rows - 1, LAST_ROW)
+        for row in range(FIRST_ROW, last + 1):
+            sheet.write_formula(row, column, checks.formula(row), self.explained_once, checks.result(row - FIRST_ROW))
+        begins = {"type": "text", "criteria": "begins with"}
+        sheet.conditional_format(FIRST_ROW, column, last, column, {**begins, "value": "!", "format": self.again})
+        right = {"value": self.words("setup.live.right"), "format": self.right}
+        sheet.conditional_format(FIRST_ROW, column, last, column, {**begins, **right})
+        self.lives[block.key] = (checks, last)
+
+    def _checks(self, block: Block) -> LiveChecks:
+        return LiveChecks(self.contract, block, self.words, self.rows, (FIRST_ROW, LAST_ROW))
+
     def _rows(self, block: Block) -> Sequence[Mapping[str, object]]:
+        """What a block is filled with: the content, or its example; of a form the first answer only is one."""
         if self.content is not None:
             return self.content.get(block.key, ())
-        return [{one.key: self._example(one) for one in block.fields}]
+        if block.rows == "fixed":
+            first = block.fields[0]
+            return [{first.key: f"{self.words('language.example')}: {first.example}"}]
+        return [{one.key: self._example(one) for one in block.fields if one.source != "formula"}]
 
     def _example(self, one: Field) -> object:
         text = one.example.replace(f"{EXAMPLE}:", f"{self.words('language.example')}:")
         is_number = one.type in ("integer", "number") and text.replace(".", "", 1).isdigit()
         return float(text) if is_number else text
 
-    def _value(self, sheet: SheetWriter, row: int, column: int, one: Field, style: Format) -> None:
-        """A cell of the form: blank, filled, or in its first row the example."""
-        first = self.contract.setup.block("program").fields[0]
-        if self.content is not None:
-            value = self.content["program"][0].get(one.key)
-        else:
-            value = f"{self.words('language.example')}: {one.example}" if one == first else None
-        self._write(sheet, row, column, one, value, style)
+    def _open_cell(self, one: Field) -> Format:
+        return self.book.format(**self._answer(one))
 
     def _row_style(self, one: Field) -> Format:
         quiet = {} if self.content else {"italic": True, "font_color": self.look.colour("quiet_ink")}
