@@ -10,8 +10,12 @@ from workbook_tools.contract.findings import Finding, Phrase, shown
 from workbook_tools.contract.model import KEY_COLUMN, Block, Contract, Field
 from workbook_tools.contract.names import a1
 from workbook_tools.contract.sheets import RawBlock, RawCell
-from workbook_tools.contract.values import BLANK, DAYS_TO_1904, Value, clean_text, plain_form, read_value
+from workbook_tools.contract.values import BLANK, DAYS_TO_1904, Value, clean_text, is_blank, plain_form, read_value
 
+HAND_MADE = "setup"
+"""The form that people keep and carry on from one program to the next: one made before a field was added lacks its row,
+which is no more than a blank answer.
+"""
 Line = tuple[int, Sequence[object]]
 """A row as found: its 0-based number in the sheet and its cells from column A."""
 
@@ -105,10 +109,13 @@ class BlockReader:
             elif key:
                 hint = did_you_mean(key, list(block.by_key))
                 findings.append(self.finding("row_unknown", block, raw, key, at, did_you_mean=hint))
+        keyless = any(
+            column < len(cells) and not _key_of(cells) and not is_blank(cells[column]) for _, cells in raw.rows
+        )
         for field in block.fields:
             if field.key in found:
                 yield self._row(block, raw, found[field.key], [(field, column)], findings)
-            else:
+            elif field.required or keyless or self.form != HAND_MADE:
                 findings.append(self.finding("row_missing", block, raw, field.key, key=field.key))
 
     def _table_rows(self, block: Block, raw: RawBlock, findings: list[Finding]) -> Iterator[Row]:
