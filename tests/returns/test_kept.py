@@ -155,7 +155,9 @@ def test_what_is_damaged_is_passed_over(tmp_path: Path, data: st.DataObject) -> 
     assert load_kept(path, RULES) in ({}, {read.sha256: read for read in reads})
 
 
-@pytest.mark.parametrize("data", [b"", b"\x1f\x8b", gzip.compress(b"", mtime=0), gzip.compress(b"[" * 100_000, mtime=0), b"x" * 1000])
+@pytest.mark.parametrize(
+    "data", [b"", b"\x1f\x8b", gzip.compress(b"", mtime=0), gzip.compress(b"[" * 100_000, mtime=0), b"x" * 1000]
+)
 def test_what_is_no_such_file_is_passed_over(data: bytes, folder: ProgramFolder) -> None:
     """A merge goes on and keeps its results in its place."""
     folder.kept_reads.parent.mkdir(parents=True)
