@@ -35,7 +35,7 @@ _Found = TypeVar("_Found")
 
 CELLS: list[Case] = [
     # -- one cell
-    (put("items", 2, "width", "4 in"), [("not_a_number", "Items", "G6")]),
+    (put("items", 2, "width", "four"), [("not_a_number", "Items", "G6")]),
     (put("stores", 1, "latitude", True), [("not_a_number", "Stores", "K5")]),
     (put("items", 2, "width", "4,5"), [("comma_in_number", "Items", "G6")]),
     (put("positions", 1, "facings", 2.5), [("not_whole", "Positions", "F5")]),

@@ -18,6 +18,7 @@ from workbook_tools.contract.model import (
     FIELD_TYPES,
     FLAG_OWNERS,
     KEY_COLUMN,
+    MEASURES,
     ROW_KINDS,
     SEVERITIES,
     VISIBILITIES,
@@ -39,6 +40,7 @@ _FITTING_TYPES = {
     "minimum": ("integer", "number"),
     "maximum": ("integer", "number", "text", "code"),
     "above": ("integer", "number"),
+    "measure": ("number",),
 }
 """What narrows a field → the types it goes with."""
 _CALLED = {str: "a text", bool: "true or false", int: "a whole number", float: "a number", list: "a list"}
@@ -195,6 +197,7 @@ def _load_field(
     _shaped(file, place, table, Field)
     kind = _one_of(file, f"{place}, type", table.get("type"), FIELD_TYPES)
     _one_of(file, f"{place}, source", table.get("source", ""), FIELD_SOURCES)
+    _one_of(file, f"{place}, measure", table.get("measure", ""), MEASURES)
     if kind == "choice":
         _one_of(file, f"{place}, choices", table.get("choices"), list(choices))
     for name, types in _FITTING_TYPES.items():

@@ -10,6 +10,7 @@ RowKind = Literal["fixed", "free", "keyed"]
 Visibility = Literal["visible", "hidden", "very hidden"]
 FieldSource = Literal["", "stamp", "program", "formula"]
 Severity = Literal["must mend", "look at", "note"]
+Measure = Literal["", "length", "weight"]
 FlagOwner = Literal["merchandiser", "store", "office"]
 
 FIELD_TYPES: tuple[str, ...] = get_args(FieldType)
@@ -17,6 +18,7 @@ ROW_KINDS: tuple[str, ...] = get_args(RowKind)
 VISIBILITIES: tuple[str, ...] = get_args(Visibility)
 FIELD_SOURCES: tuple[str, ...] = get_args(FieldSource)
 SEVERITIES: tuple[str, ...] = get_args(Severity)
+MEASURES: tuple[str, ...] = get_args(Measure)
 FLAG_OWNERS: tuple[str, ...] = get_args(FlagOwner)
 
 KEY_COLUMN = 0
@@ -28,8 +30,8 @@ class Field:
     """One thing a cell can hold: a column of a free or keyed block, or a row of a fixed one.
 
     `minimum` and `maximum` bound numbers (inclusive), `maximum` also the length of a text; `above` is an exclusive
-    lower bound. `free` choices are offered, and another text is taken all the same. `width` is in pixels, `index`
-    the 0-based column in the sheet.
+    lower bound. A number with a `measure` is in the program's units of length or weight. `free` choices are offered,
+    and another text is taken all the same. `width` is in pixels, `index` the 0-based column in the sheet.
     """
 
     key: str
@@ -44,6 +46,7 @@ class Field:
     minimum: float | None = None
     maximum: float | None = None
     above: float | None = None
+    measure: Measure = ""
     width: int = 90
     index: int = 1
     source: FieldSource = ""

@@ -45,20 +45,24 @@ class Unreads:
 
     def of_sheet(self, name: str) -> Iterator[tuple[int, int, Unread | bool]]:
         """(0-based row, 0-based column, what stands there) of each such cell that says where it lies."""
-        xml = self._part(self._parts.get(name, ""))
+        xml = self.xml_of(name)
         root = _PREFIX.search(xml, 0, _ROOT_WITHIN)
-        error, error_text, formula_alone = _patterns(root[1] or b"" if root else b"")
+        error, error_text, formula_alone, end_of_one = _patterns(root[1] or b"" if root else b"")
         if b'"e"' in xml or b"'e'" in xml:
             for found in error.finditer(xml):
                 text = error_text.match(xml, found.end())
                 yield from _placed(found[1], Unread("error_cell", _plain(text[2]) if text else ""))
-        for found in formula_alone.finditer(xml):
+        for found in formula_alone.finditer(xml) if end_of_one.search(xml) else ():
             if not _TEXT_RESULT.search(b" " + found[1]):
                 formula = _plain(found[2] or b"")
                 truth = _TRUTHS.get(formula.casefold())
                 yield from _placed(
                     found[1], Unread("formula_without_result", f"={formula}") if truth is None else truth
                 )
+
+    def xml_of(self, name: str) -> bytes:
+        """The XML of a sheet; b"" when it cannot be found."""
+        return self._part(self._parts.get(name, ""))
 
     @cached_property
     def _archive(self) -> zipfile.ZipFile | None:
@@ -97,8 +101,9 @@ class Unreads:
 
 @lru_cache(maxsize=16)
 def _patterns(prefix: bytes) -> tuple[re.Pattern[bytes], ...]:
-    """In a sheet whose elements carry a prefix: an error cell's opening tag, what stands in it up to its error, and a
-    cell with a formula and no result. A literal prefix is found much faster than any.
+    """In a sheet whose elements carry a prefix: an error cell's opening tag, what stands in it up to its error, a cell
+    with a formula and no result, and the end of such a cell, by which it is known at once that a sheet has none. A
+    literal prefix is found much faster than any.
     """
     p = re.escape(prefix)
     formula = rb"<%bf(?:\s[^<>]*)?(?:/>|>([^<]*)</%bf\s*>)\s*" % (p, p)
@@ -108,6 +113,7 @@ def _patterns(prefix: bytes) -> tuple[re.Pattern[bytes], ...]:
         re.compile(rb"<%bc\s((?:[^<>]*\s)?t=(?:\"e\"|'e')[^<>]*)>" % p),
         re.compile(rb"\s*(?:%b)?%b" % (formula, result)),
         re.compile(rb"<%bc\s([^<>]*)>\s*%b%b</%bc\s*>" % (p, formula, nothing, p)),
+        re.compile(rb"(?:</%bf\s*>|<%bf(?:\s[^<>]*)?/>)\s*%b</%bc\s*>" % (p, p, nothing, p)),
     )
 
 

@@ -5,14 +5,17 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from string import ascii_uppercase
 from typing import Any
 
 from workbook_tools.contract.findings import Finding, must_mend
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import KEY_COLUMN, Block, Contract
+from workbook_tools.contract.sheet_state import sheet_state
 from workbook_tools.contract.sheets import RawBlock, RawCell, UnreadableWorkbookError, read_blocks
 from workbook_tools.contract.tables import BlockReader, Table
+from workbook_tools.contract.unread import Unreads
 from workbook_tools.contract.values import plain_form
 from workbook_tools.contract.words import Words, languages, words_for
 from workbook_tools.errors import FolderError
@@ -20,6 +23,8 @@ from workbook_tools.folder import ProgramFolder, lock_of, sha256
 from workbook_tools.program import checks, model
 from workbook_tools.program.checks_fit import check_fit
 from workbook_tools.program.gtin import read_gtin
+from workbook_tools.program.handling import as_meant
+from workbook_tools.program.measures import with_measures
 from workbook_tools.program.view import View
 
 FORM = "setup"
@@ -38,15 +43,34 @@ MODELS: dict[str, type[Any]] = {
 
 @dataclass(frozen=True)
 class Setup:
-    """A setup as read: its tables by block key, all findings, and the program when nothing must be mended.
+    """A setup as read: its tables by block key, and all findings.
 
-    `sheets` are the names of the sheets that hold its blocks, in order.
+    `sheets` are the names of the sheets that hold its blocks, in order; `folder` is where its pictures lie;
+    `worked_out` is what the checks across sheets share.
     """
 
     tables: dict[str, Table]
     findings: tuple[Finding, ...]
-    program: model.Program | None
     sheets: tuple[str, ...]
+    folder: ProgramFolder
+    worked_out: dict[str, object] = dataclasses.field(default_factory=dict, compare=False, repr=False)
+
+    @cached_property
+    def is_usable(self) -> bool:
+        """Whether nothing must be mended."""
+        return not must_mend(self.findings)
+
+    @cached_property
+    def program(self) -> model.Program | None:
+        """The program when nothing must be mended."""
+        return build_program(self.tables, self.folder) if self.is_usable else None
+
+    @cached_property
+    def view(self) -> View:
+        """The tables as the checks across sheets see them, today."""
+        is_issued = self.folder.register.is_file()
+        file = self.folder.setup.name
+        return View(default_contract(), file, self.tables, is_issued=is_issued, worked_out=self.worked_out)
 
 
 def read_setup(folder: ProgramFolder, words: Words) -> Setup:
@@ -62,19 +86,14 @@ def read_setup(folder: ProgramFolder, words: Words) -> Setup:
         reason = slip.strerror or str(slip)
         raise FolderError(words("messages.setup_unreadable", path=folder.setup, reason=reason)) from None
     setup = check_setup(data, folder)
-    return with_findings(setup, check_fit(view_of(setup, folder)))
-
-
-def view_of(setup: Setup, folder: ProgramFolder) -> View:
-    """The tables of a setup as the checks across its sheets see them, today."""
-    return View(default_contract(), folder.setup.name, setup.tables, is_issued=folder.register.is_file())
+    return with_findings(setup, check_fit(setup.view))
 
 
 def with_findings(setup: Setup, more: Iterable[Finding]) -> Setup:
     """A setup with further findings in their places; without its program when one of them must be mended."""
     found = [*setup.findings, *more]
     found.sort(key=_by_place(setup.sheets))
-    return dataclasses.replace(setup, findings=tuple(found), program=None if must_mend(found) else setup.program)
+    return dataclasses.replace(setup, findings=tuple(found))
 
 
 def check_setup(data: bytes, folder: ProgramFolder) -> Setup:
@@ -89,27 +108,37 @@ def check_setup(data: bytes, folder: ProgramFolder) -> Setup:
     except UnreadableWorkbookError as slip:
         rule = "workbook_unreadable"
         found = Finding(rule=rule, severity=contract.rules[rule], file=file, fields={"reason": str(slip)})
-        return Setup({}, (found,), None, ())
+        return Setup({}, (found,), (), folder)
     findings: list[Finding] = list(_blocks_there(contract, file, raw))
-    first = {block.key: block for block in reversed(raw)}
-    tables: dict[str, Table] = {}
-    language = "en"
-    for block in contract.setup.blocks:
-        if block.key not in first:
-            continue
-        reader = BlockReader(contract, FORM, file, language)
-        filled, examples = _without_examples(block, first[block.key])
-        findings += [reader.finding("example_row", block, filled, key, cell) for key, cell in examples]
-        tables[block.key] = reader.read(block, filled)
-        language = _language_of(tables.get("program"))
-    tables = {key: _with_gtins(table) if key == "items" else table for key, table in tables.items()}
+    tables = _read_tables(contract, file, raw, data, findings)
     findings += [one for table in tables.values() for one in table.findings]
     findings += checks.check_tables(contract, file, tables)
     findings += checks.check_pictures(contract, file, tables, folder)
     sheets = tuple(dict.fromkeys(block.sheet for block in raw))
     findings.sort(key=_by_place(sheets))
-    program = None if must_mend(findings) else build_program(tables, folder)
-    return Setup(tables, tuple(findings), program, sheets)
+    return Setup(tables, tuple(findings), sheets, folder)
+
+
+def _read_tables(
+    contract: Contract, file: str, raw: list[RawBlock], data: bytes, findings: list[Finding]
+) -> dict[str, Table]:
+    """The blocks as tables; of one that stands twice the first. What people did to the sheets goes to `findings`."""
+    first = {block.key: block for block in reversed(raw)}
+    tables: dict[str, Table] = {}
+    unreads = Unreads(data)
+    language, units = "en", ""
+    for block in contract.setup.blocks:
+        if block.key not in first:
+            continue
+        reader = BlockReader(contract, FORM, file, language)
+        opened, found = as_meant(reader, block, first[block.key], sheet_state(unreads, first[block.key].sheet))
+        filled, examples = _without_examples(block, opened)
+        findings += [*found, *(reader.finding("example_row", block, filled, key, cell) for key, cell in examples)]
+        table = reader.read(block, filled)
+        language = _setting(table, "language", languages()) or language if block.key == "program" else language
+        units = _setting(table, "units", contract.choices["units"].keys) if block.key == "program" else units
+        tables[block.key] = with_measures(contract, file, _with_gtins(table) if block.key == "items" else table, units)
+    return tables
 
 
 def build_program(tables: Mapping[str, Table], folder: ProgramFolder) -> model.Program:
@@ -143,11 +172,10 @@ def _blocks_there(contract: Contract, file: str, raw: list[RawBlock]) -> Iterato
 
 def _without_examples(block: Block, raw: RawBlock) -> tuple[RawBlock, list[tuple[str, RawCell]]]:
     """The block without its worked examples, and the cells in which they were found."""
-    marks = tuple(plain_form(words_for(language)("language.example")) for language in languages())
     kept, examples = [], []
     column = raw.columns.get(block.value_column if block.rows == "fixed" else block.fields[0].key)
     for number, cells in raw.rows:
-        if column is None or column >= len(cells) or not _is_example(cells[column], marks):
+        if column is None or column >= len(cells) or not _is_example(cells[column]):
             kept.append((number, cells))
             continue
         key = str(cells[KEY_COLUMN]) if block.rows == "fixed" else block.fields[0].key
@@ -157,15 +185,22 @@ def _without_examples(block: Block, raw: RawBlock) -> tuple[RawBlock, list[tuple
     return dataclasses.replace(raw, rows=tuple(kept)), examples
 
 
-def _is_example(cell: object, marks: tuple[str, ...]) -> bool:
-    return isinstance(cell, str) and plain_form(cell).startswith(tuple(f"{mark}:" for mark in marks))
+def _is_example(cell: object) -> bool:
+    """A text that begins with the word for an example, in any language, and a colon, whichever kind it is."""
+    if not isinstance(cell, str) or not (":" in cell or "\uff1a" in cell):
+        return False
+    return plain_form(cell).startswith(_example_marks(languages()))
 
 
-def _language_of(program: Table | None) -> str:
-    for row in program.rows if program else ():
-        if row.key == "language" and row.values.get("language") in languages():
-            return str(row.values["language"])
-    return "en"
+@lru_cache(maxsize=4)
+def _example_marks(known: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(f"{plain_form(words_for(language)('language.example'))}:" for language in known)
+
+
+def _setting(program: Table, key: str, known: Iterable[str]) -> str:
+    """A setting that has to be one of some keys; "" when it is none of them."""
+    value = next((row.values.get(key) for row in program.rows if row.key == key), None)
+    return str(value) if value in tuple(known) else ""
 
 
 def _with_gtins(items: Table) -> Table:
