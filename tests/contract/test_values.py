@@ -14,7 +14,16 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.look import default_look
 from workbook_tools.contract.model import Field, FieldType
 from workbook_tools.contract.sheets import read_blocks
-from workbook_tools.contract.values import BLANK, Reading, Value, clean_text, is_blank, plain_form, read_value
+from workbook_tools.contract.values import (
+    BLANK,
+    Reading,
+    Value,
+    clean_text,
+    is_as_typed,
+    is_blank,
+    plain_form,
+    read_value,
+)
 from workbook_tools.contract.writing import BookWriter, number_format
 
 NOTHING_SEEN = "\u200b\u2060\ufeff\u00ad\u200e"
@@ -306,3 +315,20 @@ def test_control_characters_are_no_part_of_a_text() -> None:
     assert clean_text("\x00no\x07 ro\x1bom\x7f\n\tnow \x0b") == "no room\n\tnow"
     assert clean_text("\x00s\u00ed\x1f") == "s\u00ed"
     assert is_blank("\x00\x07")
+
+
+TYPED = st.one_of(
+    st.text(alphabet="aA1 .,;\t\r\n\x01\x7f\u00e9\u00a0\uff11\u200b-=", max_size=5),
+    st.floats(),
+    st.booleans(),
+    st.integers(),
+)
+
+
+@given(st.sampled_from(get_args(FieldType)), TYPED)
+def test_what_is_as_typed_is_read_as_it_is(kind: FieldType, raw: object) -> None:
+    """The quick answer is never another than the reading: the same value, and nothing to say about it."""
+    if is_as_typed(kind, raw):
+        assert _read(kind, raw) == Reading(raw)  # type: ignore[arg-type]
+    assert is_as_typed(kind, "00417") == (kind in ("text", "code", "gtin", "choice"))
+    assert is_as_typed(kind, 4.5) == (kind == "number")

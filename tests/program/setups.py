@@ -20,7 +20,7 @@ from workbook_tools.contract.names import a1
 from workbook_tools.contract.words import load_words, words_for
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.program.advice import advise
-from workbook_tools.program.load import Setup, read_setup, view_of, with_findings
+from workbook_tools.program.load import Setup, read_setup, with_findings
 from workbook_tools.program.setup_book import FIRST_ROW, setup_workbook
 
 Content = Mapping[str, Sequence[Mapping[str, object]]]
@@ -143,7 +143,7 @@ def advised(
 ) -> Setup:
     """The same with all the advice that `check` gives on a day; every finding is said once."""
     read = checked(folder, content, *damage)
-    view = dataclasses.replace(view_of(read, ProgramFolder(folder)), today=today, **seen)  # type: ignore[arg-type]
+    view = dataclasses.replace(read.view, today=today, **seen)  # type: ignore[arg-type]
     setup = with_findings(read, advise(view))
     words = words_for("en")
     for finding in setup.findings:

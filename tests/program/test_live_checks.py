@@ -18,7 +18,15 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.names import column_letters
 from workbook_tools.contract.words import words_for
 from workbook_tools.demo.scenario import scenario
-from workbook_tools.program.setup_book import FIRST_ROW, LAST_ROW, LIVE_ROWS, LIVE_SPARE, LIVE_STORES, setup_workbook
+from workbook_tools.program.setup_book import (
+    FIRST_ROW,
+    LAST_ROW,
+    LIVE_ROWS,
+    LIVE_SPARE,
+    LIVE_STORES,
+    MOST_LIVE_ROWS,
+    setup_workbook,
+)
 
 ENGLISH = words_for("en")
 OVERVIEW = ENGLISH("setup.overview.sheet")
@@ -185,11 +193,14 @@ def test_a_thousand_pasted_stores_are_checked_and_coloured() -> None:
 
 
 def test_checks_reach_beyond_a_long_list() -> None:
-    """A workbook written with more rows than that has checks beside all of them, and some more."""
+    """A workbook written with more rows than that has checks beside all of them and some more, up to a limit."""
     stores = [{"store": f"{n:05}", "name": f"Store {n}", "merchandiser": "Kim"} for n in range(LIVE_STORES + 500)]
     sheet = openpyxl.load_workbook(BytesIO(setup_workbook(ENGLISH, changed(stores=stores))))["Stores"]
     column = column_letters(max(field.index for field in default_contract().setup.block("stores").fields))
     assert sum(1 for cell in sheet[column] if cell.data_type == "f") == len(stores) + LIVE_SPARE
+    more = [{**stores[0], "store": f"x{n}"} for n in range(MOST_LIVE_ROWS)]
+    longest = openpyxl.load_workbook(BytesIO(setup_workbook(ENGLISH, changed(stores=[*stores, *more]))))["Stores"]
+    assert sum(1 for cell in longest[column] if cell.data_type == "f") == MOST_LIVE_ROWS
 
 
 TEXTS = st.sampled_from(["", "a", "A", "a*", "a?", "ab", "~", "00417", "417", "x y"])

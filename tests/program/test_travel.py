@@ -13,11 +13,9 @@ from workbook_tools.program.travel import (
     great_circle_km,
     great_circles_km,
     legs_km,
-    road_km,
-    road_minutes,
-    simple_tour,
     tour_length,
 )
+from workbook_tools.program.ways import road_km, road_minutes, simple_tour
 
 POINTS = st.tuples(st.floats(-90, 90), st.floats(-180, 180))
 NEARBY = st.tuples(st.floats(35, 36), st.floats(-90, -89))

@@ -9,7 +9,8 @@ import math
 import pytest
 
 from workbook_tools.program.hours import decimal_hours
-from workbook_tools.program.travel import EARTH_RADIUS_KM, KM_PER_MILE, great_circle_km, great_circle_mi
+from workbook_tools.program.travel import great_circle_km, great_circle_mi
+from workbook_tools.program.ways import EARTH_RADIUS_KM, KM_PER_MILE
 
 NASHVILLE, LOS_ANGELES = (36.12, -86.67), (33.94, -118.40)
 NEWPORT, CLEVELAND = (41.49008, -71.312796), (41.499498, -81.695391)

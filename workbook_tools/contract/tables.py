@@ -10,7 +10,16 @@ from workbook_tools.contract.findings import Finding, Phrase, shown
 from workbook_tools.contract.model import KEY_COLUMN, Block, Contract, Field
 from workbook_tools.contract.names import a1
 from workbook_tools.contract.sheets import RawBlock, RawCell
-from workbook_tools.contract.values import BLANK, DAYS_TO_1904, Value, clean_text, is_blank, plain_form, read_value
+from workbook_tools.contract.values import (
+    BLANK,
+    DAYS_TO_1904,
+    Value,
+    clean_text,
+    is_as_typed,
+    is_blank,
+    plain_form,
+    read_value,
+)
 
 HAND_MADE = "setup"
 """The form that people keep and carry on from one program to the next: one made before a field was added lacks its row,
@@ -140,6 +149,9 @@ class BlockReader:
         broken = set()
         for field, column in places:
             found = cells[column] if column < len(cells) else ""
+            if is_as_typed(field.type, found):
+                values[field.key] = found  # type: ignore[assignment]
+                continue
             if raw.counts_from_1904 and field.type == "date" and isinstance(found, float):
                 found += DAYS_TO_1904
             if found == "" or (reading := read_value(field, found, self.language)) is BLANK:

@@ -83,7 +83,7 @@ def _composed(raw: str) -> str:
 
 def plain_form(raw: str) -> str:
     """Text for comparing: cleaned, full-width characters and curly quotes made plain, spaces single, case folded."""
-    plain = unicodedata.normalize("NFKC", clean_text(raw)).translate(_QUOTES)
+    plain = raw if raw.isascii() else unicodedata.normalize("NFKC", clean_text(raw)).translate(_QUOTES)
     return " ".join(plain.split()).casefold()
 
 
@@ -242,6 +242,18 @@ def _time_of_minutes(minutes: int, repair: str) -> Reading:
 
 def _as_iso(moment: dt.datetime | dt.date | dt.time | dt.timedelta) -> str:
     return str(moment) if isinstance(moment, dt.timedelta) else moment.isoformat()
+
+
+_TEXTS: frozenset[FieldType] = frozenset(("text", "code", "gtin", "choice"))
+
+
+def is_as_typed(kind: FieldType, raw: object) -> bool:
+    """True for what is its own value, as nearly all cells are: a text of plain characters without spaces around it in a
+    field that holds text, a number in one that holds numbers. Not all such cells are found by this.
+    """
+    if isinstance(raw, str):
+        return kind in _TEXTS and raw.isascii() and raw[:1] > " " and raw[-1:] > " " and "\r" not in raw
+    return kind == "number" and type(raw) is float and math.isfinite(raw)
 
 
 _READERS = {

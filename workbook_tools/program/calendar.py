@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 SATURDAY, SUNDAY = 5, 6
 DAY = dt.timedelta(days=1)
+_CODE_LENGTH = 2
+"""Letters of an ISO 3166-1 alpha-2 code; the package takes other names of countries too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +69,13 @@ def knows(country: str, region: str = "") -> bool:
     """Whether the public holidays of a country (ISO 3166-1 alpha-2) and of a state or province in it are known."""
     import holidays  # noqa: PLC0415 - only where a country is told
 
-    regions = holidays.list_supported_countries().get(country)
-    return regions is not None and (not region or region in regions)
+    if len(country) != _CODE_LENGTH or not country.isupper():
+        return False
+    try:
+        holidays.country_holidays(country, subdiv=region or None)
+    except NotImplementedError:
+        return False
+    return True
 
 
 def window(starts: dt.date, due: dt.date, country: str = "", region: str = "") -> Window:

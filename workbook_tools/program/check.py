@@ -13,7 +13,7 @@ from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError
 from workbook_tools.folder import ProgramFolder, write_bytes_whole
 from workbook_tools.program.advice import advise
-from workbook_tools.program.load import Setup, read_setup, view_of, with_findings
+from workbook_tools.program.load import Setup, read_setup, with_findings
 from workbook_tools.program.model import Program
 from workbook_tools.program.register import read_register
 from workbook_tools.program.since import Since, since
@@ -45,8 +45,8 @@ class Checked:
 
     def lines(self, words: Words) -> Iterator[str]:
         """What there is to say beside the findings: what the setup comes to, what changed, what was written."""
-        if program := self.setup.program:
-            counts = {name: len(getattr(program, name)) for name in ("stores", "positions", "items")}
+        if self.setup.is_usable:
+            counts = {name: len(self.setup.tables[name].rows) for name in ("stores", "positions", "items")}
             yield words("messages.check_clean", **counts)
             yield from (phrase.say(words) for phrase in self.summary)
         if self.since:
@@ -70,7 +70,7 @@ def check_program(folder: ProgramFolder, wanted: Wanted, words: Words) -> Checke
     Raises FolderError when a file cannot be read or written or a revision is not there.
     """
     read = read_setup(folder, words)
-    view = dataclasses.replace(view_of(read, folder), today=wanted.today)
+    view = dataclasses.replace(read.view, today=wanted.today)
     setup = with_findings(read, advise(view))
     changes = None
     written = list(_write(folder, view, setup, wanted, words))
@@ -85,7 +85,7 @@ def _write(
     folder: ProgramFolder, view: View, setup: Setup, wanted: Wanted, words: Words
 ) -> Iterator[tuple[Path | None, Phrase]]:
     """Write each workbook that is wanted: its path, if it was written, and what to say about it."""
-    program = setup.program
+    program = setup.program if wanted.orders or wanted.assign else None
     made: list[tuple[Path, bytes, Phrase]] = []
     if wanted.mark:
         made.append(_marked(folder, setup, words))
@@ -99,7 +99,7 @@ def _write(
         if data:
             write_bytes_whole(path, data, words)
         yield path if data else None, said
-    if not program:
+    if not setup.is_usable:
         for path in [*([folder.orders] if wanted.orders else []), *([folder.assign] if wanted.assign else [])]:
             yield None, Phrase("check.mend_before", {"path": path})
 

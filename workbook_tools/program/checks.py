@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from workbook_tools.contract.findings import Finding, Phrase, limits, shown
 from workbook_tools.contract.limits import limit_of
-from workbook_tools.contract.model import KEY_COLUMN, Contract, Field
+from workbook_tools.contract.model import KEY_COLUMN, Contract
 from workbook_tools.contract.sheets import RawCell
 from workbook_tools.contract.tables import BlockReader, Row, Table, did_you_mean
 from workbook_tools.contract.words import languages
 from workbook_tools.folder import ProgramFolder, is_plain_name
 from workbook_tools.program.gtin import canonical, expand_upc_e, read_gtin
-from workbook_tools.program.pictures import probe
 
 NEEDED_BLOCKS = frozenset(("positions", "items", "labels", "stores", "merchandisers"))
 """Blocks no display program can do without; the others may be left empty."""
@@ -69,6 +68,10 @@ def check_tables(contract: Contract, file: str, tables: Tables) -> Iterator[Find
 
 def check_pictures(contract: Contract, file: str, tables: Tables, folder: ProgramFolder) -> Iterator[Finding]:
     """A finding for every picture named in the setup that is not a usable file in the images folder."""
+    if not any(row.values.get("picture") for table in tables.values() for row in table.rows):
+        return
+    from workbook_tools.program.pictures import probe  # noqa: PLC0415 - loads a library of its own
+
     for table in tables.values():
         checker = TableChecker(contract, file, table)
         for row in table.rows if "picture" in table.block.by_key else ():
@@ -79,18 +82,15 @@ def check_pictures(contract: Contract, file: str, tables: Tables, folder: Progra
                 yield checker.at(slip.rule, row, "picture", detail=slip.detail)
 
 
-def _fields(checker: TableChecker, row: Row) -> Iterable[Field]:
-    block = checker.table.block
-    return (block.by_key[row.key],) if block.rows == "fixed" else block.fields
-
-
 def _required(checker: TableChecker) -> Iterator[Finding]:
     """A required cell that is blank; a column that is missing altogether has been found once already."""
+    block = checker.table.block
+    required = [field.key for field in block.fields if field.required]
     for row in checker.table.rows:
-        for field in _fields(checker, row):
-            is_blank = field.key not in row.values and field.key not in row.broken
-            if field.required and is_blank and checker.cell(row, field.key):
-                yield checker.at("required", row, field.key)
+        for key in required:
+            is_here = block.rows != "fixed" or row.key == key
+            if is_here and key not in row.values and key not in row.broken and checker.cell(row, key):
+                yield checker.at("required", row, key)
 
 
 def _allowed(checker: TableChecker) -> Iterator[Finding]:
@@ -111,17 +111,17 @@ def _unique(checker: TableChecker) -> Iterator[Finding]:
     if block.identity and block.identity not in groups:
         groups.append(block.identity)
     for keys in groups:
-        seen: dict[tuple[object, ...], str] = {}
+        seen: dict[tuple[object, ...], Row] = {}
         for row in checker.table.rows:
             if not all(key in row.values for key in keys):
                 continue
             value = tuple(_folded(row.values[key]) for key in keys)
             if value in seen:
-                yield checker.at(
-                    "duplicate", row, keys[-1], value="-".join(str(row.values[k]) for k in keys), first=seen[value]
-                )
+                first = checker.table.cell(seen[value], keys[-1])
+                named = "-".join(str(row.values[key]) for key in keys)
+                yield checker.at("duplicate", row, keys[-1], value=named, first=first)
             else:
-                seen[value] = checker.table.cell(row, keys[-1])
+                seen[value] = row
 
 
 def _folded(value: object) -> object:

@@ -5,7 +5,7 @@ What is not told is not judged: where sizes are missing, one note says which.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -79,7 +79,7 @@ def check_fit(view: View) -> Iterator[Finding]:
 
 def check_set(view: View) -> Iterator[Finding]:
     """What fits and yet may not be meant: units that are not as drawn, a tray wider than the others, gaps."""
-    shelves = list(_shelves(view))
+    shelves = _shelves(view)
     for row in view.rows("positions"):
         yield from _as_drawn(view, row)
     yield from _wider_than_others(view, shelves)
@@ -89,10 +89,14 @@ def check_set(view: View) -> Iterator[Finding]:
     yield from _not_checked(view, shelves)
 
 
-def _shelves(view: View) -> Iterator[_Shelf]:
-    for shelf, positions in view.standing.items():
-        if row := view.described.get(shelf):
-            yield _shelf(view, shelf, row, positions)
+def _shelves(view: View) -> tuple[_Shelf, ...]:
+    """Every shelf that is described and holds something, worked out once."""
+    known = view.worked_out.get(__name__)
+    if not isinstance(known, tuple):
+        found = ((shelf, positions, view.described.get(shelf)) for shelf, positions in view.standing.items())
+        known = tuple(_shelf(view, shelf, row, positions) for shelf, positions, row in found if row)
+        view.worked_out[__name__] = known
+    return known
 
 
 def _shelf(view: View, shelf: Shelf, row: Row, positions: list[Row]) -> _Shelf:
@@ -179,7 +183,7 @@ def _as_drawn(view: View, row: Row) -> Iterator[Finding]:
         yield view.at("positions", rule, row, "units", tray=tray(row), **fields)
 
 
-def _wider_than_others(view: View, shelves: list[_Shelf]) -> Iterator[Finding]:
+def _wider_than_others(view: View, shelves: Sequence[_Shelf]) -> Iterator[Finding]:
     """Trays wider than an equal share of their shelf, where nearly all others keep to theirs."""
     judged = [
         (one, share)
@@ -206,7 +210,7 @@ def _gap(view: View, shelf: _Shelf) -> Iterator[Finding]:
         yield view.at("shelves", "shelf_gap", shelf.row, "width", item=text(narrowest.item, "item"), **fields)
 
 
-def _half_empty(view: View, shelves: list[_Shelf]) -> Iterator[Finding]:
+def _half_empty(view: View, shelves: Sequence[_Shelf]) -> Iterator[Finding]:
     """Trays that are filled to less than half of their depth: one note for all."""
     trays = [one for shelf in shelves for one in shelf.trays if _is_half_empty(one.fit.depth)]
     if trays:
@@ -218,7 +222,7 @@ def _is_half_empty(span: Span) -> bool:
     return bool(span.spare and span.room and exact(span.spare) > _GAP_OF_DEPTH * exact(span.space or 0))
 
 
-def _not_checked(view: View, shelves: list[_Shelf]) -> Iterator[Finding]:
+def _not_checked(view: View, shelves: Sequence[_Shelf]) -> Iterator[Finding]:
     """One note on the trays that could not be judged for lack of a size, where some size is told at all."""
     unknown: dict[str, None] = {}
     trays = 0

@@ -10,7 +10,6 @@ from functools import cache
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.tables import Row
 from workbook_tools.program.checks_plan import doubled_texts
-from workbook_tools.program.checks_stores import trusted_places
 from workbook_tools.program.exact import exact
 from workbook_tools.program.hours import (
     Roads,
@@ -45,11 +44,10 @@ def minutes_of_visit(view: View) -> tuple[int | float | None, int]:
 def visits_by_person(view: View, minutes: float) -> dict[str, list[Visit]]:
     """Everyone's visits, in the order of the store list; everyone on the Merchandisers sheet has an entry."""
     found: dict[str, list[Visit]] = {name: [] for row in view.rows("merchandisers") if (name := _name(row))}
-    places = trusted_places(view)
     for row in view.rows("stores"):
         person, store = text(row, "merchandiser"), text(row, "store")
         if person in found:
-            place, district = places.get(row.number), text(row, "district")
+            place, district = view.places.trusted(row.number), text(row, "district")
             found[person].append(
                 Visit(store=store, merchandiser=person, minutes=minutes, point=place, district=district)
             )

@@ -1,7 +1,7 @@
 """Reads a GTIN as it was typed into a text cell, or as a spreadsheet program damaged it.
 
 A number is put right only where that is provable, and never from the digits alone: what it becomes must have the
-right check digit. Arithmetic and the UPC-E table are biip's (GS1 General Specifications, sections 7.9.1 and 5.2.2.4).
+right check digit (GS1 General Specifications, section 7.9.1). The UPC-E table is biip's (section 5.2.2.4).
 A right check digit does not say that such an item exists, only that the number was most likely copied rightly.
 """
 
@@ -9,10 +9,6 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from typing import Literal
-
-from biip import ParseError
-from biip.checksums import gs1_standard_check_digit
-from biip.upc import Upc
 
 Kind = Literal["GTIN-8", "GTIN-12", "GTIN-13", "GTIN-14", "UPC-E", ""]
 Problem = Literal["", "not_digits", "wrong_length", "check_digit", "ambiguous", "shortened"]
@@ -68,7 +64,8 @@ def check_digit(body: str) -> str:
         ValueError: `body` is empty or not all of the digits 0-9.
     """
     _require_digits(body)
-    return str(gs1_standard_check_digit(body))
+    weighted = sum(map(int, body[::-2])) * 3 + sum(map(int, body[-2::-2]))
+    return str(-weighted % 10)
 
 
 def is_valid(digits: str) -> bool:
@@ -85,6 +82,9 @@ def expand_upc_e(code: str) -> str:
     _require_digits(code)
     if len(code) != 8:
         raise ValueError(f"a UPC-E is written with 8 digits, not {len(code)}: {code!r}")
+    from biip import ParseError  # noqa: PLC0415 - takes longer to load than a setup to check
+    from biip.upc import Upc  # noqa: PLC0415
+
     try:
         return Upc.parse(code).as_upc_a()
     except ParseError as error:
@@ -183,6 +183,8 @@ def _judge_eight(digits: str, *, repaired: bool) -> GtinReading:
         return GtinReading(expanded, "UPC-E", repaired, "")
     expected = check_digit(digits[:-1])
     if begins_with_0:
+        from biip.upc import Upc  # noqa: PLC0415
+
         as_upc_e = str(Upc.parse(digits[:-1]).check_digit)
         expected = expected if as_upc_e == expected else f"{expected}/{as_upc_e}"
     return _refused("check_digit", expected)

@@ -17,7 +17,8 @@ from scipy.sparse import csr_array, eye_array, hstack, vstack
 
 from workbook_tools.program.exact import exact
 from workbook_tools.program.hours import Hours, Roads, Visit
-from workbook_tools.program.travel import Matrix, Point, great_circles_km, legs_km, tour_length
+from workbook_tools.program.travel import Matrix, great_circles_km, legs_km, tour_length
+from workbook_tools.program.ways import Point
 
 Indexes: TypeAlias = NDArray[np.intp]
 Allowed: TypeAlias = NDArray[np.bool_]

@@ -1,17 +1,18 @@
 """Hours: what each merchandiser's visits and the ways between them take, against the hours they have.
 
 Minutes are summed exactly and turned into hours once, for showing: three visits of 20 minutes are 1.00 h, not 0.99.
-Ways are estimates (travel.py states what they assume), rounded to whole minutes.
+Ways are estimates (ways.py states what they assume), rounded to whole minutes.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from workbook_tools.program.exact import Number, exact, half_up, not_negative, plain
-from workbook_tools.program.travel import ROAD_FACTOR, ROAD_SPEED_KM_H, Point, road_minutes, simple_tour, tour_length
+from workbook_tools.program.ways import ROAD_FACTOR, ROAD_SPEED_KM_H, Point, road_minutes, simple_tour
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +94,8 @@ def is_surely_enough(visits: Sequence[Visit], hours: Number, roads: Roads) -> bo
     Raises:
         ValueError: as for `workloads`.
     """
-    at_stores = sum((not_negative(visit.minutes) for visit in visits), Fraction(0))
+    alike = Counter(visit.minutes for visit in visits)
+    at_stores = sum((not_negative(minutes) * count for minutes, count in alike.items()), Fraction(0))
     spare = not_negative(hours) * 60 - at_stores
     points = [visit.point for visit in visits if visit.point is not None]
     return spare >= 0 and (len(points) < 2 or round(roads.minutes(simple_tour(points).km)) <= spare)
@@ -124,6 +126,8 @@ def workload(merchandiser: str, visits: Sequence[Visit], hours: Number | None, r
     Raises:
         ValueError: as for `workloads`.
     """
+    from workbook_tools.program.travel import tour_length  # noqa: PLC0415 - loads a library of its own
+
     at_stores = sum((not_negative(visit.minutes) for visit in visits), Fraction(0))
     points = [visit.point for visit in visits if visit.point is not None]
     on_the_way = round(roads.minutes(tour_length(points).km))

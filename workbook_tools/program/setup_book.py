@@ -31,8 +31,10 @@ EXAMPLE = "Example"
 _HEADING_COLUMN, _HEADING_WIDTH, _EXAMPLE_WIDTH, _PROMPT_WIDTH, _NOTE_WIDTH = 1, 220, 260, 700, 420
 
 
-LIVE_ROWS, LIVE_STORES, LIVE_SPARE = 200, 1_000, 50
-"""Rows that check themselves in words: in a table, in the store list, and beyond what a table is filled with."""
+LIVE_ROWS, LIVE_STORES, LIVE_SPARE, MOST_LIVE_ROWS = 200, 1_000, 50, 2_000
+"""Rows that check themselves in words: in a table, in the store list, beyond what a table is filled with, and at most:
+long formulas make a workbook slow to open. Colours reach down to LAST_ROW.
+"""
 
 Content = Mapping[str, Sequence[Mapping[str, object]]]
 """Block key → its rows, each field key → value; a fixed block has one row that holds all its fields."""
@@ -184,8 +186,9 @@ class _SetupBook:
         if not live:
             return
         checks, count = self._checks(block), len(self.rows[block.key])
-        rows = max(LIVE_STORES if block.key == "stores" else LIVE_ROWS, count + LIVE_SPARE)
-        column, last = live[0].index, min(FIRST_ROW + rows - 1, LAST_ROW)
+        least = LIVE_STORES if block.key == "stores" else LIVE_ROWS
+        rows = max(least, min(count + LIVE_SPARE, MOST_LIVE_ROWS))
+        column, last = live[0].index, FIRST_ROW + rows - 1
         for row in range(FIRST_ROW, last + 1):
             sheet.write_formula(row, column, checks.formula(row), self.explained_once, checks.result(row - FIRST_ROW))
         begins = {"type": "text", "criteria": "begins with"}

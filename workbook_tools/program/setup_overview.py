@@ -105,7 +105,8 @@ class Overview:
             checks, last = live
             letter = column_letters(max(field.index for field in block.fields))
             counts.append(f'COUNTIF({sheet}!${letter}${self.first + 1}:${letter}${last + 1},"!*")')
-            results.append(sum(checks.result(index).startswith("!") for index in range(len(checks.rows))))
+            checked = range(min(len(checks.rows), last - self.first + 1))
+            results.append(sum(checks.result(index).startswith("!") for index in checked))
         else:
             counts.append("0")
             results.append(0)

@@ -9,27 +9,14 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-Point: TypeAlias = tuple[float, float]
+from workbook_tools.program.ways import EARTH_RADIUS_KM, KM_PER_MILE, Point, Tour
+
 Matrix: TypeAlias = NDArray[np.float64]
-
-EARTH_RADIUS_KM = 6371.0
-"""Radius of the sphere: the mean radius of the earth, to the kilometre."""
-
-KM_PER_MILE = 1.609344
-"""The international mile, exactly."""
-
-ROAD_FACTOR = 1.3
-"""Road length over great circle: an assumption. About 1.2 has been reported for car trips in towns (1.21-1.23 in one
-study; en.wikibooks.org, Transportation Geography and Network Science, Circuity); where roads are few it is more."""
-
-ROAD_SPEED_KM_H = 50.0
-"""Speed from door to door on such roads: an assumption, no source."""
 
 _MOST_IMPROVED = 1000
 """Points up to which a tour is improved; the memory that takes grows with their square."""
@@ -38,14 +25,6 @@ _NEIGHBOURS = 8
 """Nearest points that each point of a tour is tried against."""
 
 _ENOUGH_KM = 1e-9
-
-
-@dataclass(frozen=True, slots=True)
-class Tour:
-    """A way through points: their indexes (from 0) in the order in which they are met, and its length in km."""
-
-    order: tuple[int, ...]
-    km: float
 
 
 def great_circle_km(a: Point, b: Point, radius_km: float = EARTH_RADIUS_KM) -> float:
@@ -72,16 +51,6 @@ def great_circles_km(a: Sequence[Point], b: Sequence[Point], radius_km: float = 
     return _haversine(here[:, None, :], there[None, :, :], radius_km)
 
 
-def road_km(km: float, factor: float = ROAD_FACTOR) -> float:
-    """The road estimated for a great circle of `km`."""
-    return km * factor
-
-
-def road_minutes(km: float, factor: float = ROAD_FACTOR, speed_km_h: float = ROAD_SPEED_KM_H) -> float:
-    """The minutes estimated for the road of a great circle of `km`."""
-    return road_km(km, factor) / speed_km_h * 60
-
-
 def tour_length(points: Sequence[Point], *, closed: bool = False) -> Tour:
     """Estimate the shortest way that meets every point once, over great circles.
 
@@ -104,18 +73,6 @@ def tour_length(points: Sequence[Point], *, closed: bool = False) -> Tour:
         farthest = int(np.argmax(_haversine(where, where.mean(axis=0))))
         order = _turned(_nearest_neighbours(distances, farthest), distances, closed=closed)
     return Tour(tuple(order), math.fsum(_legs(where[order], closed=closed)))
-
-
-def simple_tour(points: Sequence[Point]) -> Tour:
-    """An open way that goes to and fro in strips through every point: found at once, and often half as long again as
-    the shortest.
-
-    Raises:
-        ValueError: as for `great_circle_km`.
-    """
-    where = _radians(points)
-    order = _strips(where) if points else []
-    return Tour(tuple(order), math.fsum(_legs(where[order], closed=False)))
 
 
 def legs_km(points: Sequence[Point], order: Sequence[int]) -> list[float]:

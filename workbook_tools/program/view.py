@@ -12,6 +12,7 @@ from workbook_tools.contract.model import Contract
 from workbook_tools.contract.tables import Row, Table
 from workbook_tools.program.checks import TableChecker
 from workbook_tools.program.exact import exact, plain
+from workbook_tools.program.places import Places, places_of
 
 Shelf = tuple[str, int]
 """A face's letter and a shelf's number from the top."""
@@ -31,6 +32,8 @@ class View:
     tables: Mapping[str, Table]
     today: dt.date = field(default_factory=dt.date.today)
     is_issued: bool = False
+    worked_out: dict[str, object] = field(default_factory=dict, compare=False, repr=False)
+    """What a check has worked out from the tables, for the next one; a view of the same on another day shares it."""
 
     def rows(self, block: str) -> tuple[Row, ...]:
         """The rows of a block in the order of the sheet."""
@@ -105,6 +108,11 @@ class View:
         """The rows of the Shelves sheet; of two with one number the first."""
         return {shelf: row for row in reversed(self.rows("shelves")) if (shelf := shelf_of(row))}
 
+    @cached_property
+    def places(self) -> Places:
+        """Where the stores lie."""
+        return places_of(self.rows("stores"))
+
     def item_of(self, position: Row) -> Row | None:
         """The row of the item planned at a position."""
         return self.items.get(text(position, "item"))
@@ -112,8 +120,8 @@ class View:
 
 def text(row: Row | None, key: str) -> str:
     """The text of a field; "" when it is blank or broken."""
-    value = row.values.get(key, "") if row else ""
-    return value if isinstance(value, str) else ""
+    value = row.values.get(key) if row else None
+    return value if type(value) is str else ""
 
 
 def texts(row: Row, key: str) -> tuple[str, ...]:

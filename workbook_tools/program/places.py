@@ -1,0 +1,55 @@
+"""Where the stores of a setup lie, and which of them lie where no store of the program can be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from math import cos, hypot, radians
+from statistics import median
+
+from workbook_tools.contract.tables import Row
+from workbook_tools.program.ways import Point
+
+_KM_A_DEGREE = 111.2
+"""Of a great circle (pi x 6371 / 180); far stores are measured on the flat, which is enough to tell the far ones."""
+_FAR_KM, _FAR_TIMES, _ENOUGH_STORES = 500.0, 8.0, 4
+"""A store is far off when it lies so far from the middle of all, and so many times as far as the middle one does."""
+
+
+@dataclass(frozen=True)
+class Places:
+    """Stores by the 0-based row they stand in. told: where each lies. far: km from the middle of those far off."""
+
+    told: Mapping[int, Point]
+    far: Mapping[int, float]
+
+    def trusted(self, row: int) -> Point | None:
+        """Where a store lies, unless it is far off or not told."""
+        return None if row in self.far else self.told.get(row)
+
+
+def places_of(rows: Iterable[Row]) -> Places:
+    """The places of the stores in some rows; a point without one of its coordinates, or 0 and 0, is none."""
+    told: dict[int, Point] = {}
+    for row in rows:
+        north, east = row.values.get("latitude"), row.values.get("longitude")
+        if isinstance(north, float) and isinstance(east, float) and abs(north) <= 90 and abs(east) <= 180:
+            told[row.number] = (north, east)
+    told = {number: where for number, where in told.items() if where != (0, 0)}
+    return Places(told, _far_off(told))
+
+
+def _far_off(told: Mapping[int, Point]) -> dict[int, float]:
+    """Stores far from all others: a sign was lost, or latitude and longitude were exchanged."""
+    if len(told) < _ENOUGH_STORES:
+        return {}
+    middle = (median(where[0] for where in told.values()), median(where[1] for where in told.values()))
+    distances = {number: flat_km(where, middle) for number, where in told.items()}
+    far = max(_FAR_KM, _FAR_TIMES * median(distances.values()))
+    return {number: distance for number, distance in distances.items() if distance > far}
+
+
+def flat_km(a: Point, b: Point) -> float:
+    """About how far two points lie apart, in km."""
+    east = abs(a[1] - b[1])
+    return _KM_A_DEGREE * hypot(a[0] - b[0], min(east, 360 - east) * cos(radians((a[0] + b[0]) / 2)))
