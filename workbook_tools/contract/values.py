@@ -252,7 +252,7 @@ def is_as_typed(kind: FieldType, raw: object) -> bool:
     field that holds text, a number in one that holds numbers. Not all such cells are found by this.
     """
     if isinstance(raw, str):
-        return kind in _TEXTS and raw.isascii() and raw[:1] > " " and raw[-1:] > " " and "\r" not in raw
+        return kind in _TEXTS and raw.isascii() and raw.isprintable() and raw[:1] > " " and raw[-1:] > " "
     return kind == "number" and type(raw) is float and math.isfinite(raw)
 
 
