@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import openpyxl
@@ -146,3 +148,12 @@ def test_check_since_a_revision(tmp_path: Path) -> None:
     missing = run("check", tmp_path, *AS_OF, "--since", "9")
     assert missing.exit_code == COULD_NOT
     assert "There is no revision 9" in missing.stderr
+
+
+@pytest.mark.parametrize("module", ["workbook_tools.field_book.issue", "workbook_tools.program.load"])
+def test_issuing_loads_nothing_that_only_advice_needs(module: str) -> None:
+    """Statistics, holidays, tables and the solver are for `check`, where they are needed at all."""
+    heavy = {"numpy", "scipy", "holidays", "pandera", "polars"}
+    code = f"import sys, {module}; print(sorted(sys.modules.keys() & {heavy}))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

@@ -6,6 +6,8 @@ import datetime as dt
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from tests.program.setups import IN_ORDER, advised, rules_of
 from tests.program.test_checks_fit import CASES, LOOKED_AT
@@ -13,6 +15,8 @@ from tests.program.views import ENGLISH, TODAY, Blocks, Change, add, demo, drop,
 from tests.small_program import CONTENT as SMALL
 from workbook_tools.demo.scenario import scenario
 from workbook_tools.program.checks_stores import one_slip
+from workbook_tools.program.draw import drawn_faces
+from workbook_tools.program.summary import summary
 
 DEMO_NOTES = ["carton_too_wide", "cases_not_whole"]
 """What is said about the demo itself: two notes, nothing to look at."""
@@ -91,7 +95,11 @@ PLANTED: list[tuple[str, list[Change], list[tuple[str, str, str]]]] = [
     ("a picture copied down", [lambda blocks: blocks["items"][3].update(picture=blocks["items"][2]["picture"])],
      [("picture_twice", "Items", "L8")]),
     ("wordings mixed up", [put("labels", 1, wording="TOLVANE · cut, keep, carry")],
-     [("wording_of_another", "Labels", "C5")]),
+     [("wording_twice", "Labels", "C9"), ("wording_of_another", "Labels", "C5")]),
+    ("a wording copied down", [lambda blocks: blocks["labels"][1].update(wording=blocks["labels"][0]["wording"])],
+     [("wording_twice", "Labels", "C6"), ("wording_of_another", "Labels", "C6")]),
+    ("a district forgotten", [put("stores", 7, district="")], [("left_blank", "Stores", "H11")]),
+    ("two GTINs forgotten", [put("items", 9, gtin=""), put("items", 4, gtin="")], [("left_blank", "Items", "D8")]),
     ("a label short", [put("labels", 5, packed=4)], [("labels_short", "Labels", "D9")]),
     ("a label too many", [put("labels", 5, packed=60)], [("labels_surplus", "Labels", "D9")]),
     ("a label not counted", [put("labels", 5, packed=None)], [("labels_not_told", "Labels", "D9")]),
@@ -193,12 +201,35 @@ def test_a_block_that_is_missing_leaves_the_others_alone(block: str) -> None:
     [
         ("North", "Nroth", True), ("North", "Nort", True), ("North", "Northh", True), ("North", "Morth", True),
         ("North", "North", False), ("North", "South", False), ("East", "Eats", False), ("Area 1", "Area 2", False),
-        ("District 11", "District 1", False), ("North East", "North West", False),
+        ("District 11", "District 1", False), ("North East", "North West", False), ("Area A", "Area B", False),
+        ("North East", "Nroth East", True), ("New Norvale", "Norvale", False), ("District East", "Distict East", True),
     ],
 )  # fmt: skip
 def test_one_slip_of_the_hand(a: str, b: str, is_slip: bool) -> None:
     """One letter more, less, other or exchanged; never a digit, never in a short word."""
     assert one_slip(a, b) == one_slip(b, a) == is_slip
+
+
+ODD = st.sampled_from(
+    [None, "", "x", "-", "0", 0, -1, 2.5, 1e300, 1e-300, 10**15, True, "a@b", "A", "Ω", "12:30", dt.date(1900, 3, 1),
+     dt.date(9999, 12, 31), "99999999999999999999", "2'6\"", "North", "Kim; Lee", "\u200b", "=1+1", "%s"]
+)  # fmt: skip
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.data())
+def test_no_setup_is_too_odd_to_be_looked_at(data: st.DataObject) -> None:
+    """Whatever stands in its cells, every finding can be said, the summary too, and nothing fails."""
+    blocks = demo()
+    for _ in range(data.draw(st.integers(1, 25))):
+        rows = blocks[data.draw(st.sampled_from(sorted(blocks)))]
+        row = rows[data.draw(st.integers(0, len(rows) - 1))]
+        row[data.draw(st.sampled_from(sorted(row)))] = data.draw(ODD)
+    seen = view(blocks)
+    found(seen)
+    for phrase in summary(seen):
+        assert phrase.say(ENGLISH)
+    assert drawn_faces(seen, [], ENGLISH)
 
 
 def test_the_carton_of_common_practice_is_slid() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from workbook_tools.contract.findings import Finding
+from workbook_tools.program.checks_blanks import check_blanks
 from workbook_tools.program.checks_carton import check_carton
 from workbook_tools.program.checks_fit import check_set
 from workbook_tools.program.checks_items import check_items
@@ -24,6 +25,7 @@ CHECKS: tuple[Callable[[View], Iterator[Finding]], ...] = (
     check_kit,
     check_stores,
     check_people,
+    check_blanks,
 )
 """Each looks at one subject; none of their findings has to be mended."""
 

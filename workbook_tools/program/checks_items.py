@@ -16,8 +16,11 @@ from workbook_tools.program.view import View, size, text, texts
 _LIGHTEST, _HEAVIEST = 0.004, 8.0
 """Grams in a cubic centimetre: expanded foam has 0.01 and more, iron 7.9 (MEM); goods in packages lie between."""
 _LIKELY_LIGHTEST, _LIKELY_HEAVIEST = 0.03, 6.0
-"""The same for the middle one of many items."""
+"""The same for the middle one of many items; light ones are doubted only when they are large as well."""
+_LARGE = 10.0
+"""The longest side, in whatever unit, from which on goods are large for a display of cardboard."""
 _ENOUGH_ITEMS = 5
+_SIDES = ("width", "depth", "height")
 _DENSITY = {"cm, kg": 1000.0, "in, lb": 453.59237 / 2.54**3}
 """Grams in a cubic centimetre for one unit of weight in a cube of one unit of length (both are exact by definition)."""
 _SAME_LENGTH, _ENOUGH_CODES = 0.8, 5
@@ -35,6 +38,8 @@ def check_items(view: View) -> Iterator[Finding]:
     for first, row in doubled_texts(view, "items", "picture"):
         if text(first, "brand") != text(row, "brand"):
             yield view.at("items", "picture_twice", row, "picture", first=view.cell("items", first, "picture"))
+    for first, row in doubled_texts(view, "labels", "wording"):
+        yield view.at("labels", "wording_twice", row, "wording", first=view.cell("labels", first, "wording"))
     yield from _wordings(view)
 
 
@@ -43,9 +48,11 @@ def _weights(view: View) -> Iterator[Finding]:
     densities = [(value, row) for row in view.rows("items") if (value := _density(view, row)) is not None]
     if len(densities) >= _ENOUGH_ITEMS:
         middle = median(value for value, _ in densities)
+        longest = median(max(size(row, key) or 0 for key in _SIDES) for _, row in densities)
+        is_light = middle < _LIKELY_LIGHTEST and longest >= _LARGE
         row = view.setting_row("units")
-        if row and not _LIKELY_LIGHTEST <= middle <= _LIKELY_HEAVIEST:
-            rule = "units_too_heavy" if middle > _LIKELY_HEAVIEST else "units_too_light"
+        if row and (is_light or middle > _LIKELY_HEAVIEST):
+            rule = "units_too_light" if is_light else "units_too_heavy"
             yield view.at("program", rule, row, "units", length=view.length, weight=view.weight)
             return
     for value, row in densities:
@@ -57,7 +64,7 @@ def _weights(view: View) -> Iterator[Finding]:
 
 def _density(view: View, row: Row) -> float | None:
     """Grams in a cubic centimetre of the box around an item; None where its weight or a size is not told."""
-    sides = [size(row, key) for key in ("width", "depth", "height")]
+    sides = [size(row, key) for key in _SIDES]
     weight = size(row, "weight")
     known = [side for side in sides if side]
     if not weight or len(known) < len(sides) or view.units not in _DENSITY:

@@ -13,7 +13,8 @@ from workbook_tools.program.places import flat_km
 from workbook_tools.program.view import View, number, text
 from workbook_tools.program.ways import Point
 
-_RARE, _COMMON = 2, 5
+_RARE, _COMMON, _LONG_WORD = 2, 5, 5
+"""Stores that have a rare spelling and a common one; letters of a word in which a slip is a slip."""
 _ENOUGH_OF_DISTRICT, _HARDLY_FARTHER = 3, 2.0
 
 
@@ -96,11 +97,17 @@ def _spelled_otherwise(view: View, key: str) -> Iterator[Finding]:
 
 
 def one_slip(a: str, b: str) -> bool:
-    """Whether one letter more, less, other or exchanged with its neighbour makes one text of the other.
+    """Whether one letter more, less, other or exchanged with its neighbour in one word makes one name of the other.
 
-    Texts that differ in a digit do not count, nor short ones: District 1 is not District 2, East is not Eats.
+    Digits and short words do not count: District 1 is not District 2, Area A is not Area B, East is not Eats.
     """
-    if a == b or max(len(a), len(b)) < 5 or abs(len(a) - len(b)) > 1:
+    words_a, words_b = a.split(), b.split()
+    other = [pair for pair in zip(words_a, words_b, strict=False) if pair[0] != pair[1]]
+    return len(words_a) == len(words_b) and len(other) == 1 and _is_slip(*other[0])
+
+
+def _is_slip(a: str, b: str) -> bool:
+    if max(len(a), len(b)) < _LONG_WORD or abs(len(a) - len(b)) > 1:
         return False
     start = 0
     while start < min(len(a), len(b)) and a[start] == b[start]:
@@ -108,8 +115,8 @@ def one_slip(a: str, b: str) -> bool:
     rest_a, rest_b = a[start:], b[start:]
     if any(map(str.isdigit, rest_a[:2] + rest_b[:2])):
         return False
-    swapped = len(rest_a) > 1 and rest_a[1::-1] == rest_b[:2] and rest_a[2:] == rest_b[2:]
-    return swapped or rest_a[1:] == rest_b[1:] or rest_a[1:] == rest_b or rest_a == rest_b[1:]
+    is_swapped = len(rest_a) > 1 and rest_a[1::-1] == rest_b[:2] and rest_a[2:] == rest_b[2:]
+    return is_swapped or rest_a[1:] == rest_b[1:] or rest_a[1:] == rest_b or rest_a == rest_b[1:]
 
 
 def _of_another_district(view: View) -> Iterator[Finding]:

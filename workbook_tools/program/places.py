@@ -12,8 +12,10 @@ from workbook_tools.program.ways import Point
 
 _KM_A_DEGREE = 111.2
 """Of a great circle (pi x 6371 / 180); far stores are measured on the flat, which is enough to tell the far ones."""
-_FAR_KM, _FAR_TIMES, _ENOUGH_STORES = 500.0, 8.0, 4
+_FAR_KM, _FAR_TIMES = 500.0, 8.0
 """A store is far off when it lies so far from the middle of all, and so many times as far as the middle one does."""
+_VERY_FAR_KM, _FEW_STORES, _TOO_FEW_STORES = 3_000.0, 10, 4
+"""Of few stores, one is far off only beyond this; of too few, none is."""
 
 
 @dataclass(frozen=True)
@@ -41,11 +43,12 @@ def places_of(rows: Iterable[Row]) -> Places:
 
 def _far_off(told: Mapping[int, Point]) -> dict[int, float]:
     """Stores far from all others: a sign was lost, or latitude and longitude were exchanged."""
-    if len(told) < _ENOUGH_STORES:
+    if len(told) < _TOO_FEW_STORES:
         return {}
     middle = (median(where[0] for where in told.values()), median(where[1] for where in told.values()))
     distances = {number: flat_km(where, middle) for number, where in told.items()}
-    far = max(_FAR_KM, _FAR_TIMES * median(distances.values()))
+    least = _VERY_FAR_KM if len(told) < _FEW_STORES else _FAR_KM
+    far = max(least, _FAR_TIMES * median(distances.values()))
     return {number: distance for number, distance in distances.items() if distance > far}
 
 
