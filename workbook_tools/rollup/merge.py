@@ -12,10 +12,11 @@ from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.load import default_contract
 from workbook_tools.folder import sha256
 from workbook_tools.program.model import Program
-from workbook_tools.returns.answers import BROKEN, KEY, is_settled
+from workbook_tools.returns.answers import KEY, is_settled
 from workbook_tools.returns.intake import STANDING, Intake
 from workbook_tools.returns.judge import FileResult
 from workbook_tools.rollup.flags import QUESTION_OF, flag_returns, owners
+from workbook_tools.rollup.since import is_told, key_of_flag, with_since
 
 _PLACE = ("store", "visit_number", "order", "standing", "visit_date", "file")
 _TOLD = ("label_told", "product_told", "other_item", "due_brand", "planned_code")
@@ -58,7 +59,7 @@ def merge(intake: Intake, as_of: dt.date) -> Facts:
     """Merge what was taken in; `as_of` is the day on which a window counts as closed."""
     places = intake.tables["visit"].select("return", *_PLACE)
     flags, positions = _by_revision(intake)
-    flags = _with_since(flags.join(places, on="return", how="inner"))
+    flags = with_since(flags.join(places, on="return", how="inner"), {**intake.tables, "positions": positions})
     last = _last_reported("positions", positions)
     last_parts = _last_reported("parts", intake.tables["parts"])
     last_asked = _last_asked(intake.tables["visit"])
@@ -103,26 +104,12 @@ def _by_revision(intake: Intake) -> tuple[pl.DataFrame, pl.DataFrame]:
     return pl.concat(flags), pl.concat(positions)
 
 
-def _with_since(flags: pl.DataFrame) -> pl.DataFrame:
-    """Each flag with the date of the first return in the unbroken run of returns that show it."""
-    same = ["store", "position", "kind"]
-    ordered = flags.unique(["store", "visit_number", "order", "position", "kind"], maintain_order=True)
-    ordered = ordered.sort([*same, "visit_number", "order"])
-    step = pl.struct("visit_number", "order").rank("dense").over("store") - pl.int_range(pl.len()).over(same)
-    ordered = ordered.with_columns(step.alias("run"))
-    first = pl.col("visit_date").min().over([*same, "run"])
-    runs = ordered.with_columns(first.alias("since")).select("return", "position", "kind", "since")
-    return flags.join(runs, on=["return", "position", "kind"], how="left", maintain_order="left")
-
-
 def _last_reported(block: str, rows: pl.DataFrame) -> pl.DataFrame:
     """The rows of standing returns; of several visits of a store, the last one that tells something in the row.
 
     A row left blank reports nothing, so what was reported before stands; it counts where nothing was.
     """
-    answers = [field.key for field in default_contract().field_book.block(block).open_fields]
-    told = pl.any_horizontal(pl.col(answers).is_not_null()) | (pl.col(BROKEN) != "")
-    standing = rows.filter("standing").with_columns(told.alias("_told")).with_row_index("_row")
+    standing = rows.filter("standing").with_columns(is_told(block).alias("_told")).with_row_index("_row")
     last = standing.sort("_told", "visit_number", "_row").unique(["store", KEY], keep="last")
     return last.sort("visit_number", "_row").drop("_told", "_row")
 
@@ -162,9 +149,7 @@ def _open(flags: pl.DataFrame, last: pl.DataFrame, intake: Intake) -> pl.DataFra
     """
     columns = default_contract().tables["flags"]
     kinds = list(default_contract().flag_owners)
-    question = pl.col("kind").replace_strict(QUESTION_OF, default="", return_dtype=pl.String)
-    about = pl.when(pl.col("position") == "").then(question).otherwise("position")
-    standing = flags.filter("standing").with_columns(about.alias(KEY))
+    standing = flags.filter("standing").with_columns(key_of_flag())
     standing = standing.join(last, on=["return", KEY], how="semi", maintain_order="left")
     walk = {position.key: number for number, position in enumerate(intake.program.walk)}
     stores = {store.store: number for number, store in enumerate(intake.program.stores)}
