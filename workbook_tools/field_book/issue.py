@@ -19,7 +19,7 @@ from workbook_tools.field_book.particulars import PLAIN, Particulars
 from workbook_tools.field_book.stamp import Stamp
 from workbook_tools.folder import ProgramFolder, digests_after, safe_file_name, sha256, write_bytes_whole
 from workbook_tools.program.asked import append_asked
-from workbook_tools.program.load import check_setup, read_setup
+from workbook_tools.program.load import issued_program, read_setup
 from workbook_tools.program.model import Program, Store
 from workbook_tools.program.pictures import Picture, prepare
 from workbook_tools.program.register import IssuedBook, Register, append, read_register
@@ -103,14 +103,11 @@ def chosen(program: Program, numbers: Sequence[str], words: Words) -> list[Store
 def _revision(folder: ProgramFolder, program: Program, register: Register, words: Words) -> int:
     """The revision this program is issued as: the newest one if nothing has changed since, else a new one, kept."""
     newest = register.newest_revision()
-    kept = folder.revision(newest)
-    if newest and kept.setup.is_file():
-        before = check_setup(kept.setup.read_bytes(), kept).program
-        if before == program:
-            return newest
+    if newest and issued_program(folder.revision(newest)) == program:
+        return newest
     revision = newest + 1
     while folder.revision(revision).root.exists():
-        if check_setup(folder.revision(revision).setup.read_bytes(), folder.revision(revision)).program == program:
+        if issued_program(folder.revision(revision)) == program:
             return revision
         revision += 1
     _keep(folder, folder.revision(revision), program, words)

@@ -19,7 +19,7 @@ from workbook_tools.contract.unread import Unreads
 from workbook_tools.contract.values import plain_form
 from workbook_tools.contract.words import Words, languages, words_for
 from workbook_tools.errors import FolderError
-from workbook_tools.folder import ProgramFolder, lock_of, sha256
+from workbook_tools.folder import ProgramFolder, is_plain_name, lock_of, sha256
 from workbook_tools.program import checks, model
 from workbook_tools.program.checks_fit import check_fit
 from workbook_tools.program.gtin import read_gtin
@@ -99,7 +99,7 @@ def with_findings(setup: Setup, more: Iterable[Finding]) -> Setup:
 def check_setup(data: bytes, folder: ProgramFolder) -> Setup:
     """Read and check a setup workbook from its bytes; pictures are looked for in the folder's images.
 
-    Whether goods fit their shelves is not judged: a program that was issued once stays readable.
+    Whether goods fit their shelves is not judged.
     """
     contract = default_contract()
     file = folder.setup.name
@@ -117,6 +117,21 @@ def check_setup(data: bytes, folder: ProgramFolder) -> Setup:
     sheets = tuple(dict.fromkeys(block.sheet for block in raw))
     findings.sort(key=_by_place(sheets))
     return Setup(tables, tuple(findings), sheets, folder)
+
+
+def issued_program(kept: ProgramFolder) -> model.Program | None:
+    """The program of a revision as it was issued, whatever today's rules say of it; None when it cannot be built.
+
+    What a rule of later days finds stays as it was issued; a picture that is gone counts as another one.
+    """
+    contract = default_contract()
+    try:
+        data = kept.setup.read_bytes()
+        raw = read_blocks(data, [block.key for block in contract.setup.blocks])
+        program = build_program(_read_tables(contract, kept.setup.name, raw, data, []), kept)
+    except (OSError, UnreadableWorkbookError, KeyError, TypeError):
+        return None
+    return program if all(one.item in program.item for one in program.positions) else None
 
 
 def _read_tables(
@@ -142,15 +157,27 @@ def _read_tables(
 
 
 def build_program(tables: Mapping[str, Table], folder: ProgramFolder) -> model.Program:
-    """The program from tables in which nothing has to be mended."""
+    """The program from its tables; a block that is not among them has no rows.
+
+    Raises KeyError without the settings, TypeError when a row lacks what every such row has.
+    """
     settings: dict[str, Any] = {}
     for row in tables["program"].rows:
         settings |= row.values
-    made = {key: tuple(_made(kind, [row.values for row in tables[key].rows])) for key, kind in MODELS.items()}
+    rows = {key: tables[key].rows if key in tables else () for key in MODELS}
+    made = {key: tuple(_made(kind, [row.values for row in rows[key]])) for key, kind in MODELS.items()}
     named = sorted({one.picture for key in ("items", "steps") for one in made[key] if one.picture})
-    pictures = {name: sha256((folder.images / name).read_bytes()) for name in named}
+    pictures = {name: _digest(folder, name) for name in named}
     (settled,) = _made(model.Settings, [settings])
     return model.Program(settings=settled, pictures=pictures, **made)
+
+
+def _digest(folder: ProgramFolder, picture: str) -> str:
+    """The sha256 of a picture of the program; "" for one that is not there or leads elsewhere."""
+    try:
+        return sha256((folder.images / picture).read_bytes()) if is_plain_name(picture) else ""
+    except OSError:
+        return ""
 
 
 def _made(kind: type[Any], rows: Iterable[Mapping[str, object]]) -> Iterator[Any]:

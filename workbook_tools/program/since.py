@@ -12,7 +12,7 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError
 from workbook_tools.folder import ProgramFolder
-from workbook_tools.program.load import MODELS, check_setup
+from workbook_tools.program.load import MODELS, issued_program
 from workbook_tools.program.model import Program
 from workbook_tools.program.register import Register
 
@@ -104,7 +104,7 @@ def since(folder: ProgramFolder, program: Program, register: Register, revision:
         newest = register.newest_revision()
         key = "messages.no_such_revision" if newest else "messages.nothing_issued"
         raise FolderError(words(key, revision=revision, newest=newest, folder=folder.root))
-    before = check_setup(kept.setup.read_bytes(), kept).program
+    before = issued_program(kept)
     if before is None:
         raise FolderError(words("messages.revision_lost", revision=revision, folder=kept.root))
     return compare(before, program, revision)

@@ -15,7 +15,7 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError
 from workbook_tools.folder import ProgramFolder
-from workbook_tools.program.load import check_setup
+from workbook_tools.program.load import issued_program
 from workbook_tools.program.model import Program
 from workbook_tools.program.register import Register, read_register
 from workbook_tools.returns.across import two_people_one_visit, two_stores_at_once
@@ -105,10 +105,8 @@ def _read(
 
 def _issued_program(folder: ProgramFolder, number: int, words: Words) -> Program:
     kept = folder.revision(number)
-    if kept.setup.is_file():
-        program = check_setup(kept.setup.read_bytes(), kept).program
-        if program is not None:
-            return program
+    if program := issued_program(kept):
+        return program
     raise FolderError(words("messages.revision_lost", revision=number, folder=kept.root))
 
 
