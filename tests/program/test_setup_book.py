@@ -52,8 +52,9 @@ FIELDS = [pytest.param(block, field, id=f"{block.key}.{field.key}") for block in
 
 
 def test_there_is_a_sheet_for_every_block(new: bytes, book: Workbook) -> None:
-    """An overview, one sheet a block in the order of the contract, and the hidden lists at the end."""
+    """An overview, one sheet a block in the order of the contract with the faces after the planogram, hidden lists."""
     titles = [ENGLISH(f"setup.sheets.{sheet.key}") for sheet in default_contract().setup.sheets]
+    titles.insert(titles.index(ENGLISH("setup.sheets.positions")) + 1, ENGLISH("setup.faces.sheet"))
     assert book.sheetnames == [ENGLISH("setup.overview.sheet"), *titles, "lists"]
     assert book["lists"].sheet_state == "hidden"
     found = read_blocks(new, [block.key for block in BLOCKS])

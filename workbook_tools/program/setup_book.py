@@ -21,6 +21,7 @@ from workbook_tools.contract.writing import (
     write_key_row,
 )
 from workbook_tools.program.live_checks import LiveChecks
+from workbook_tools.program.setup_faces import FaceSheet
 from workbook_tools.program.setup_overview import Overview
 
 LAST_ROW = 20_999
@@ -69,7 +70,11 @@ class _SetupBook:
 
     def write(self) -> bytes:
         overview = self.book.sheet(sheet_name(self.words("setup.overview.sheet")))
-        sheets = [self._sheet(form) for form in self.contract.setup.sheets]
+        sheets = []
+        for form in self.contract.setup.sheets:
+            sheets.append(self._sheet(form))
+            if form.key == "positions":
+                faces = self.book.sheet(sheet_name(self.words("setup.faces.sheet")))
         self.lists = ListSheet(self.book.sheet("lists"))
         self.lists.sheet.hide()
         for choices in self.contract.choices.values():
@@ -79,6 +84,7 @@ class _SetupBook:
         for form, sheet in zip(self.contract.setup.sheets, sheets, strict=True):
             for block in form.blocks:
                 self._cells(sheet, block)
+        FaceSheet(self.contract, self.look, self.words, self.rows, FIRST_ROW).write(self.book, faces)
         area = (FIRST_ROW, LAST_ROW)
         Overview(self.book, self.look, self.words, area).write(overview, self.contract.setup.blocks, self.lives)
         return self.book.close()

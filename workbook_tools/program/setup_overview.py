@@ -57,6 +57,7 @@ class Overview:
             sheet.set_row_pixels(row, _ROW_HEIGHT)
             self._row(sheet, row, block, lives.get(block.key))
         self._colours(sheet, row)
+        self._faces(sheet, row + 1)
         sheet.hide_gridlines(2)
         sheet.set_landscape()
         sheet.fit_to_pages(1, 0)
@@ -68,6 +69,15 @@ class Overview:
         for column, (formula, result) in enumerate(counts, start=1):
             sheet.write_formula(row, column, f"={formula}", self.number, result)
         sheet.text(row, len(_COLUMNS) - 1, self.words(f"setup.{block.key}.title"), self.about)
+
+    def _faces(self, sheet: SheetWriter, row: int) -> None:
+        """The sheet that draws what is filled in, which is not filled in itself."""
+        name = sheet_name(self.words("setup.faces.sheet"))
+        sheet.set_row_pixels(row, _ROW_HEIGHT)
+        sheet.write_url(row, 0, f"internal:{quoted(name)}!A1", self.link, name)
+        for column in range(1, len(_COLUMNS) - 1):
+            sheet.write_blank(row, column, None, self.number)
+        sheet.text(row, len(_COLUMNS) - 1, self.words("setup.faces.title"), self.about)
 
     def _name(self, block: Block) -> str:
         return sheet_name(self.words(f"setup.sheets.{block.key}"))
