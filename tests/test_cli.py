@@ -82,7 +82,7 @@ def test_somebodys_copy_of_the_roll_up_gives_its_notes(issued: Path, tmp_path: P
     notes.save()
     merged = run("merge", issued, copy, "--as-of", "2026-03-04")
     assert merged.exit_code == DONE
-    assert merged.output.startswith("1 file(s): 1 merged.")
+    assert merged.output.startswith("1 file: 1 merged.")
     assert NotesSheet(issued / "rollup" / "rollup.xlsx").read(key) == ("Lee", "asked for it", "")
 
 

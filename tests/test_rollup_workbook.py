@@ -12,6 +12,7 @@ import zipfile
 from collections import Counter
 from pathlib import Path
 
+import polars as pl
 import pytest
 from openpyxl import Workbook
 from openxml_audit import FileFormat, OpenXmlValidator
@@ -25,6 +26,7 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.words import Words, languages, words_for
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.returns.intake import Intake
+from workbook_tools.returns.pieces import Pieces
 from workbook_tools.rollup.client import client_workbook
 from workbook_tools.rollup.history import HistoryRow
 from workbook_tools.rollup.merge import Facts
@@ -123,7 +125,7 @@ def test_what_to_bring_leaves_out_what_is_in_the_store_already(written: tuple[Pr
     said = texts(book["Go back"])
     assert "1 × label Pellwood\n1 × part P2 Shelf" in said
     office_says = texts(book["Office"])
-    assert "1 label(s) and 1 part(s) for 1 store(s)." in office_says
+    assert "1 label and 1 part for 1 store." in office_says
     assert not any("Rusholt" in text or "Quarnby" in text for text in office_says)
 
 
@@ -164,8 +166,8 @@ def test_a_settled_flag_asks_nobody_for_anything(facts: Facts) -> None:
     keys = [FlagKey(*key) for key in facts.flags.select("store", "position", "kind").iter_rows()]
     settled = {key: Note(key, "", settled="yes") for key in keys}
     book = opened_bytes(rollup_workbook(facts, ToldBeside(Kept(settled)), WORDS))
-    assert "0 store(s), about 0:00 hours (0 minutes) without the way." in texts(book["Go back"])
-    assert "0 label(s) and 0 part(s) for 0 store(s)." in texts(book["Office"])
+    assert "0 stores: about 0:00 hours at the displays. The way there is not in it." in texts(book["Go back"])
+    assert "0 labels and 0 parts for 0 stores." in texts(book["Office"])
     assert beside(book["Today"], "Open flags").value == 18
 
 
@@ -188,7 +190,7 @@ def test_the_first_sheet_says_what_changed_since_the_merge_before(folder: Progra
     first = dataclasses.replace(
         intake,
         results=tuple(one for one in intake.results if one.store != "001"),
-        tables={key: table.filter(table["store"] != "001") for key, table in intake.tables.items()},
+        tables={key: Pieces([table.whole.filter(pl.col("store") != "001")]) for key, table in intake.tables.items()},
     )
     write_rollup(folder, first, dt.date(2026, 3, 4))
     book = opened(write_rollup(folder, intake, AS_OF).path)
@@ -284,6 +286,6 @@ def test_a_program_of_which_nothing_is_back_says_so_kindly() -> None:
         assert "Nothing here." in texts(book[name]), name
     today = texts(book["Today"])
     assert any(text.startswith("Too early to tell") for text in today)
-    assert any(text.startswith("Call for 2 store(s) that are not back") for text in today)
+    assert any(text.startswith("Call for 2 stores that are not back") for text in today)
     numbers = texts(book["Numbers"])
     assert "None of the 2 stores is back yet." in numbers

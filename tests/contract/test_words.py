@@ -173,3 +173,17 @@ def test_a_language_without_a_file_cannot_be_loaded(templates: Templates) -> Non
     """Asked for by name, a missing words file is an error that names it."""
     with pytest.raises(DefinitionError, match=r"xx\.toml is missing from .*words"):
         load_words(templates.folder, "xx")
+
+
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("en", ["0 merges", "1 merge", "2 merges", "11 merges"]),
+        ("es", ["0 incorporaciones", "1 incorporación", "2 incorporaciones", "11 incorporaciones"]),
+        ("fr", ["0 intégration", "1 intégration", "2 intégrations", "11 intégrations"]),
+    ],
+)
+def test_words_go_by_their_counts(language: str, said: list[str]) -> None:
+    """One merge, two merges; in French nought takes the form of one."""
+    words = words_for(language)
+    assert [words("rollup.counted.merges", count=count).partition(",")[0] for count in (0, 1, 2, 11)] == said

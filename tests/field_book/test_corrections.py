@@ -330,8 +330,8 @@ def test_the_command(small: Small) -> None:
     small.send("3 third.xlsx", small.path("003"), THIRD_VISIT, THIRD_STORE)
     result = run(main, ["correct", root])
     assert result.exit_code == 0, result.output
-    assert "1 return(s) to be sent back" in result.stdout
-    assert "1 mail draft(s)" in result.stdout
+    assert "1 return to be sent back is in" in result.stdout
+    assert "1 mail draft is in" in result.stdout
     written = {path.name: path.read_bytes() for path in small.folder.corrections.iterdir()}
     assert sorted(written) == ["SMALL 003 to put right.eml", "SMALL 003 to put right.xlsx"]
     run(main, ["correct", root])

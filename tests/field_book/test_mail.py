@@ -95,7 +95,7 @@ def test_one_without_an_address_gets_a_draft_without_a_recipient_and_is_named(
     assert drafted(small, tmp_path)["SMALL Lee books.eml"]["To"] is None
     result = CliRunner().invoke(main, ["issue", str(small[0].root), "--mail"])
     assert result.exit_code == 0
-    assert "2 mail draft(s)" in result.stdout
+    assert "2 mail drafts are in" in result.stdout
     assert "No mail address is known for: Lee." in result.stdout
     assert sorted(path.name for path in small[0].mail.iterdir()) == ["SMALL Kim books.eml", "SMALL Lee books.eml"]
 

@@ -114,7 +114,7 @@ def test_the_book_says_what_was_reported_before_and_what_to_bring(small: Small) 
     ]
     cover = list(texts(book, "Cover"))
     bring = cover[cover.index("Bring to this store") + 1 :][:4]
-    assert bring == ["Pellwood", "1 label(s)", "P2", "1 × Shelf"]
+    assert bring == ["Pellwood", "1 label", "P2", "1 × Shelf"]
     assert any(text.startswith("Visit 2: only what is still open") for text in cover)
     assert "The carton" not in cover
     assert "Shelf\nBefore: 1 missing. Type 0 if it is there and whole now." in list(texts(book, "Return"))
@@ -199,7 +199,7 @@ def test_rows_are_held_against_what_the_book_asked(small: Small) -> None:
     found = [(one.rule, one.value) for one in small.take_in().findings if one.file.endswith("again.xlsx")]
     assert found == [("row_lost", "A-1-1"), ("row_lost", "A-2-1"), ("row_strange", "A-1-2")]
     assert small.state("002") == "to correct"
-    rows = small.facts().positions.filter(store="002", visit=1)
+    rows = small.facts().positions.whole.filter(store="002", visit=1)
     assert set(rows["position"]) == {"A-1-1", "A-1-2", "A-2-1"}
 
 
@@ -362,7 +362,7 @@ def test_the_command(small: Small) -> None:
     run = CliRunner().invoke
     result = run(main, ["revisit", str(small.folder.root), "--mail"])
     assert result.exit_code == 0, result.output
-    assert "1 field book(s) for another visit" in result.stdout
+    assert "1 field book for another visit is in" in result.stdout
     assert "Left out until their returns are corrected: 003." in result.stdout
     assert [path.name for path in small.folder.mail.iterdir()] == ["SMALL Kim visit again.eml"]
     again = run(main, ["revisit", str(small.folder.root)])

@@ -66,7 +66,7 @@ def test_today_is_over_once_a_visit_of_today_is_back() -> None:
 def test_hours_that_do_not_suffice_are_told_at_once() -> None:
     """Kim has 3 hours, used 2 in two visits of an hour, and has 5 stores left: hours for one more."""
     text = said([*visited(2, 3), *(Told(None) for _ in range(5))], dt.date(2026, 3, 4), hours=3)
-    assert "Without hours enough: Kim Full (5 left, about 1 will be done)." in text
+    assert "Not enough hours: Kim Full (5 left, about 1 will be done)." in text
 
 
 def test_who_has_not_begun_is_named() -> None:

@@ -18,7 +18,10 @@ DEFAULT_LANGUAGE = "en"
 
 @dataclass(frozen=True)
 class Words:
-    """One language's words. `words("cover.title", program="Spring")` fills the named fields."""
+    """One language's words. `words("cover.title", program="Spring")` fills the named fields.
+
+    `{count:store|stores}` in a text becomes the first word after the counts that `language.one` lists, else the second.
+    """
 
     language: str
     table: Mapping[str, str]
@@ -29,7 +32,7 @@ class Words:
         if text is None:
             raise DefinitionError(f"words/{self.language}.toml has no {key!r}")
         try:
-            return text.format_map(values)
+            return _Counting(self.table).vformat(text, (), values) if "|" in text else text.format_map(values)
         except (KeyError, IndexError, ValueError) as slip:
             raise DefinitionError(f"words/{self.language}.toml, {key!r}: field {slip} is not given") from None
 
@@ -43,6 +46,19 @@ class Words:
     def fields_of(self, key: str) -> frozenset[str]:
         """The names of the fields in a text."""
         return frozenset(name for _, name, _, _ in Formatter().parse(self.table[key]) if name)
+
+
+class _Counting(Formatter):
+    """Fills in fields, with words that go by a count."""
+
+    def __init__(self, table: Mapping[str, str]) -> None:
+        self._one = table["language.one"].split()
+
+    def format_field(self, value: object, format_spec: str) -> str:
+        one, bar, many = format_spec.partition("|")
+        if not bar:
+            return str(super().format_field(value, format_spec))
+        return one if str(value) in self._one else many
 
 
 def languages(folder: Path | None = None) -> tuple[str, ...]:
