@@ -96,6 +96,19 @@ CELLS: list[Case] = [
         Typed("Items", {"B8": "lids", "C8": "000109", "E8": "Quarnby"}),
         [("duplicate", "Items", "B8"), ("item_no_position", "Items", "B8")],
     ),
+    # -- names that mean something else in books
+    (
+        put("labels", 3, "brand", "No label"),
+        [("brand_no_positions", "Labels", "B7"), ("reserved_answer", "Labels", "B7")],
+    ),
+    (
+        put("labels", 3, "brand", "Sin rotulo"),
+        [("brand_no_positions", "Labels", "B7"), ("reserved_answer", "Labels", "B7")],
+    ),
+    (put("program", 1, "place", "Elsewhere"), [("reserved_answer", "Program", "C17")]),
+    (put("program", 1, "other_places", "Front; ailleurs"), [("reserved_answer", "Program", "C18")]),
+    (put("stores", 2, "store", "Shared"), [("reserved_store", "Stores", "B6")]),
+    (put("parts", 1, "part", "#1"), [("reserved_mark", "Parts", "B5")]),
     # -- leading nowhere
     (put("items", 2, "substitutes", "Lids; Jugs"), [("refers_nowhere", "Items", "M6")]),
     (put("stores", 1, "merchandiser", "Kin"), [("refers_nowhere", "Stores", "J5")]),

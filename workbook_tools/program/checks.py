@@ -12,6 +12,7 @@ from workbook_tools.contract.tables import BlockReader, Row, Table, did_you_mean
 from workbook_tools.contract.words import languages
 from workbook_tools.folder import ProgramFolder, is_plain_name
 from workbook_tools.program.gtin import canonical, expand_upc_e, read_gtin
+from workbook_tools.program.names_taken import NAMES_TAKEN
 
 NEEDED_BLOCKS = frozenset(("positions", "items", "labels", "stores", "merchandisers"))
 """Blocks no display program can do without; the others may be left empty."""
@@ -64,6 +65,8 @@ def check_tables(contract: Contract, file: str, tables: Tables) -> Iterator[Find
     for key, check in _ACROSS.items():
         if key in tables:
             yield from check(TableChecker(contract, file, tables[key]), tables)
+    for table in tables.values():
+        yield from _reserved(TableChecker(contract, file, table))
 
 
 def check_pictures(contract: Contract, file: str, tables: Tables, folder: ProgramFolder) -> Iterator[Finding]:
@@ -126,6 +129,16 @@ def _unique(checker: TableChecker) -> Iterator[Finding]:
 
 def _folded(value: object) -> object:
     return value.casefold() if isinstance(value, str) else value
+
+
+def _reserved(checker: TableChecker) -> Iterator[Finding]:
+    """Names that mean something else in field books or in the files that hold them."""
+    for key, rule, is_taken in NAMES_TAKEN.get(checker.table.block.key, ()):
+        for row in checker.table.rows:
+            value = row.values.get(key, ())
+            for name in value if isinstance(value, tuple) else (str(value),):
+                if is_taken(name):
+                    yield checker.at(rule, row, key, value=name)
 
 
 def _references(checker: TableChecker, tables: Tables) -> Iterator[Finding]:

@@ -6,8 +6,7 @@ It shows what stands where with brand and counts, not to scale and not beyond it
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-
-from xlsxwriter.format import Format
+from typing import Any
 
 from workbook_tools.contract.look import Look
 from workbook_tools.contract.model import Contract
@@ -101,7 +100,7 @@ class FaceSheet:
         sheet.set_landscape()
         sheet.fit_to_pages(1, 0)
 
-    def _name(self, shelf: int, style: Format) -> tuple[str, Format, str]:
+    def _name(self, shelf: int, style: Any) -> tuple[str, Any, str]:
         """A shelf's name where it is described or holds something."""
         said = self.words("setup.faces.shelf", shelf=shelf)
         rows = [*self.content.get("shelves", ()), *self.content.get("positions", ())]
@@ -112,7 +111,7 @@ class FaceSheet:
         )
         return f'=IF({counted}=0,"","{said}")', style, said if is_there else ""
 
-    def _tray(self, sheet: SheetWriter, at: tuple[int, int], where: tuple[int, int], styles: Sequence[Format]) -> None:
+    def _tray(self, sheet: SheetWriter, at: tuple[int, int], where: tuple[int, int], styles: Sequence[Any]) -> None:
         """The three cells of a place and its two hidden ones. `at`: 0-based top row and column in the grid."""
         top, number = at
         column = FIRST_COLUMN + number

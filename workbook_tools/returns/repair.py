@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Callable, Iterable
 from functools import lru_cache
 from typing import NamedTuple
 
+from workbook_tools.contract.choice_words import fixed_choices
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.values import plain_form
 from workbook_tools.contract.words import languages, words_for
@@ -25,29 +25,10 @@ class Meant(NamedTuple):
 
 
 @lru_cache(maxsize=64)
-def _fixed_choices(choices: str) -> dict[str, str]:
-    """Every word, in every language, that stands for exactly one fixed choice: plain form → key.
-
-    It stands for it without its accents too: not every keyboard has them.
-    """
-    meanings: dict[str, set[str]] = {}
-    for key in default_contract().choices[choices].keys:
-        for word in (key, *(words_for(language).choice(choices, key) for language in languages())):
-            for form in (plain_form(word), _without_accents(plain_form(word))):
-                meanings.setdefault(form, set()).add(key)
-    return {word: next(iter(keys)) for word, keys in meanings.items() if len(keys) == 1}
-
-
-@lru_cache(maxsize=64)
 def _offered(choices: str) -> frozenset[str]:
     """The words, letter by letter, with which the drop-downs of books in all languages offer the fixed choices."""
     keys = default_contract().choices[choices].keys
     return frozenset(words_for(language).choice(choices, key) for key in keys for language in languages())
-
-
-def _without_accents(text: str) -> str:
-    letters = unicodedata.normalize("NFD", text)
-    return "".join(letter for letter in letters if not unicodedata.combining(letter))
 
 
 class Repairs:
@@ -70,7 +51,7 @@ class Repairs:
             return Meant(typed)
         if choices not in self._choices:
             listed = _unique_by(plain_form, self.program.sources.get(form.source, ()))
-            self._choices[choices] = {**listed, **_fixed_choices(choices)}
+            self._choices[choices] = {**listed, **fixed_choices(choices)}
         key = self._choices[choices].get(plain_form(typed), typed)
         return Meant(key, "" if key == typed or typed in _offered(choices) else "choice_recognised")
 
