@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
+
+import polars as pl
 
 from tests.rollup.invented import DUE, Told, facts_of
 from tests.small_program import WORDS
-from workbook_tools.rollup.foresight import foresee
+from workbook_tools.rollup.between import Between, between
+from workbook_tools.rollup.foresight import _visits_left, foresee
+from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.statistics import Outlook, TooEarly
 
 
@@ -81,3 +86,45 @@ def test_all_done_and_closed_are_said_as_they_are() -> None:
     assert said(visited(2, 3), dt.date(2026, 3, 9)) == "All 2 stores are done."
     closed = DUE + dt.timedelta(days=1)
     assert said([*visited(2, 3), Told(None)], closed).startswith("The window has closed: 2 of 3 stores are done.")
+
+
+def test_public_holidays_of_the_country_are_no_working_days() -> None:
+    """25 May 2026 and 19 June 2026 are public holidays in the United States (COMP: holidays 0.109, MEM: Memorial Day,
+    Juneteenth); a day off on which somebody worked counts.
+    """
+    days = [day for day in (2, 3, 4, 5, 6) for _ in range(3)]
+    facts = facts_of([*visited(*days), *(Told(None) for _ in range(20))], dt.date(2026, 3, 9))
+    window = {"starts": dt.date(2026, 3, 2), "due": dt.date(2026, 6, 19)}
+
+    def days_left(facts: Facts, **settings: object) -> int:
+        settings_of = dataclasses.replace(facts.program.settings, **window, **settings)
+        found = foresee(dataclasses.replace(facts, program=dataclasses.replace(facts.program, settings=settings_of)))
+        assert isinstance(found.found, Outlook)
+        return found.found.days
+
+    anywhere = days_left(facts)
+    assert anywhere == 15 * 5
+    assert days_left(facts, country="US") == anywhere - 2
+    assert days_left(facts, country="??") == anywhere
+    later = dataclasses.replace(facts, as_of=dt.date(2026, 6, 18))
+    assert days_left(later, country="US") == 1
+    worked = later.status.with_columns(
+        pl.when(pl.col("store") == "0001").then(dt.date(2026, 6, 19)).otherwise("visit_date").alias("visit_date")
+    )
+    assert days_left(dataclasses.replace(later, status=worked), country="US") == 2
+
+
+def test_the_way_between_stores_uses_up_hours() -> None:
+    """Stores 0.1 degrees of latitude apart: 11.12 km as the crow flies, 14.5 km by road, 17.3 minutes at 50 km/h. Ten
+    hours hold ten visits of an hour, but with the way (103.9 minutes for 7 stores, 104 in whole minutes) eight less the
+    two that were made: (600 - 2 * 77.3) / 77.3 = 5.8.
+    """
+    told = [*visited(2, 3), *(Told(None) for _ in range(5))]
+    facts = facts_of(told, dt.date(2026, 3, 4), hours=10)
+    places = (40.0 + number / 10 for number in range(len(told)))
+    stores = tuple(dataclasses.replace(store, latitude=next(places), longitude=-90.0) for store in facts.program.stores)
+    near = dataclasses.replace(facts, program=dataclasses.replace(facts.program, stores=stores))
+    assert between(facts.program.stores) == Between(0, 0, 7)
+    assert between(stores) == Between(104, 6, 0)
+    assert _visits_left(facts) == {"Kim": 8}
+    assert _visits_left(near) == {"Kim": 5}

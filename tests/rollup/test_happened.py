@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
+from pathlib import Path
 
 import pytest
 
+from tests.rollup.book_reads import opened
 from tests.rollup.invented import BRAND, CODE, ITEMS, POSITIONS, Told, facts_of
 from tests.small_program import WORDS
 from workbook_tools.rollup.happened import ITEMS as OF_ITEMS
@@ -14,6 +17,8 @@ from workbook_tools.rollup.notes import FlagKey, Kept, Note
 from workbook_tools.rollup.patterns import Pattern
 from workbook_tools.rollup.todo import KitFault, five_things
 from workbook_tools.rollup.work import Work
+from workbook_tools.rollup.workbook import Told as ToldBook
+from workbook_tools.rollup.workbook import rollup_workbook
 
 NO = "no label"
 
@@ -134,3 +139,26 @@ def test_after_the_window_whom_to_call_comes_first() -> None:
 
     work = Work(facts_of([*(Told(wrong={"A-1-1": NO}) for _ in range(4)), Told(None)], dt.date(2026, 3, 30)), Kept())
     assert five_things(work, [])[0].key == "not_back_closed"
+
+
+@pytest.mark.parametrize(
+    ("coordinates", "said"),
+    [
+        ([], "2 stores: about 0:30 hours at the displays. The way there is not in it."),
+        (
+            [(40.0, -90.0), (40.1, -90.0)],
+            "2 stores: about 0:30 hours at the displays and about 0:17 hours on the road from store to store"
+            " (an estimate; the way from home and back is not in it).",
+        ),
+    ],
+)
+def test_the_way_is_told_or_said_not_to_be_in_it(
+    coordinates: list[tuple[float, float]], said: str, tmp_path: Path
+) -> None:
+    """11.12 km as the crow flies are 14.5 km by road, 17 minutes at 50 km/h; without coordinates nobody can tell."""
+    facts = facts_of([Told(wrong={"A-1-1": NO}), Told(wrong={"A-1-1": NO})])
+    placed = zip(facts.program.stores, coordinates or [(None, None)] * 2, strict=True)
+    stores = tuple(dataclasses.replace(one, latitude=north, longitude=east) for one, (north, east) in placed)
+    facts = dataclasses.replace(facts, program=dataclasses.replace(facts.program, stores=stores))
+    (tmp_path / "rollup.xlsx").write_bytes(rollup_workbook(facts, ToldBook(), WORDS))
+    assert opened(tmp_path / "rollup.xlsx")["Go back"]["A2"].value == said

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from workbook_tools.contract.words import Words
-from workbook_tools.program.calendar import DAY, window
-from workbook_tools.program.model import Program
+from workbook_tools.program.calendar import DAY, knows, window
+from workbook_tools.program.model import Program, Store
+from workbook_tools.rollup.between import between
 from workbook_tools.rollup.labour import Labour, labour, planned_minutes
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.statistics import LEAST_DAYS, LEAST_DONE, Late, Outlook, Progress, TooEarly, outlook
@@ -66,22 +67,29 @@ class Foresight:
 def foresee(facts: Facts) -> Foresight:
     """The outlook from the days and stores so far. A store is done on the day of the visit that left nothing open.
 
-    Working days are Monday to Friday, and the other weekdays on which visits were made. Today is over once a visit of
-    today is back.
+    Working days are those of the setup's country, without weekends and public holidays, or Monday to Friday where none
+    is told; besides, days on which visits were made, and the days of a weekend on whose weekday some were. Today is
+    over once a visit of today is back.
     """
-    settings = facts.program.settings
     visited = [day for day in facts.status["visit_date"] if day is not None]
     over = max((day for day in visited if day <= facts.as_of), default=None) == facts.as_of
     tomorrow = facts.as_of + DAY if over else facts.as_of
-    days = _working(settings.starts, settings.due, {day.weekday() for day in visited})
+    days = _working(facts.program, set(visited))
     gone = [day for day in days if day < tomorrow]
     left = [day for day in days if day >= tomorrow]
     return Foresight(facts.program, facts.status.height, outlook(_people(facts, gone), left))
 
 
-def _working(starts: dt.date, due: dt.date, worked: set[int]) -> list[dt.date]:
-    found = window(starts, due)
-    return sorted((*found.working, *(day for day in found.weekend if day.weekday() in worked)))
+def _working(program: Program, visited: set[dt.date]) -> list[dt.date]:
+    settings = program.settings
+    country = settings.country if knows(settings.country) else ""
+    regions = {store.region for store in program.stores}
+    found = window(settings.starts, settings.due, country, regions.pop() if len(regions) == 1 else "")
+    weekdays = {day.weekday() for day in visited}
+    off = {holiday.day for holiday in found.holidays}
+    weekend = {day for day in found.weekend if day.weekday() in weekdays and day not in off}
+    inside = {day for day in visited if settings.starts <= day <= settings.due}
+    return sorted({*found.working, *weekend, *inside})
 
 
 def _people(facts: Facts, gone: Sequence[dt.date]) -> list[Progress]:
@@ -105,22 +113,29 @@ def _which(gone: Sequence[dt.date], when: dt.date | None) -> int:
 
 
 def _visits_left(facts: Facts) -> dict[str, int]:
-    """How many more visits the hours of each merchandiser who told them allow, without the way."""
+    """How many more visits the hours of each merchandiser who told them allow: each takes what is planned, and the
+    mean way between their stores where it is known.
+    """
     plan = planned_minutes(facts.program)
     if not plan:
         return {}
     made = {one.merchandiser: one for one in labour(facts)}
+    theirs: dict[str, list[Store]] = defaultdict(list)
+    for store in facts.program.stores:
+        theirs[store.merchandiser].append(store)
     left = {}
     for name, person in facts.program.merchandiser.items():
         if person.hours is not None:
-            used = _used(made.get(name, Labour(name)), Fraction(str(plan)))
-            left[name] = max(int((Fraction(str(person.hours)) * 60 - used) / Fraction(str(plan))), 0)
+            ways = between(theirs[name])
+            way = Fraction(ways.minutes, ways.legs) if ways.legs else Fraction(0)
+            free = Fraction(str(person.hours)) * 60 - _used(made.get(name, Labour(name)), Fraction(str(plan)), way)
+            left[name] = max(int(free / (Fraction(str(plan)) + way)), 0)
     return left
 
 
-def _used(one: Labour, plan: Fraction) -> Fraction:
-    """The minutes of someone's visits so far; one without times counts as planned."""
-    return one.total + one.untimed * plan
+def _used(one: Labour, plan: Fraction, way: Fraction) -> Fraction:
+    """The minutes of someone's visits so far, with the ways to them; one without times counts as planned."""
+    return one.total + one.untimed * plan + one.visits * way
 
 
 def _listed(shown: Sequence[str], count: int) -> str:

@@ -12,6 +12,7 @@ from typing import Any
 from workbook_tools.contract.findings import Finding
 from workbook_tools.program.model import Program, Store
 from workbook_tools.returns.judge import FileResult
+from workbook_tools.rollup.labour import planned_minutes
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.notes import FlagKey, Kept
 
@@ -111,10 +112,10 @@ class Work:
         return sorted(waiting, key=lambda work: work.store.merchandiser)
 
     def minutes(self, work: StoreWork) -> int:
-        """What putting a store right takes, in minutes: the whole planned visit where nothing is built, at least half
-        of it where the display is built in part, else a share for each tray.
+        """What putting a store right takes there, in minutes: the whole planned visit where nothing is built, at least
+        half of it where the display is built in part, else a share for each tray.
         """
-        whole = self.program.settings.visit_minutes
+        whole = math.ceil(planned_minutes(self.program) or 0)
         built = next((flag["found"] for flag in work.of("not_built")), "")
         if whole and built == "no":
             return whole

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from workbook_tools.contract.findings import Finding
 from workbook_tools.program.model import Program, Store
 from workbook_tools.returns.judge import FileResult
+from workbook_tools.rollup.between import between
 from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import TableOptions, write_table
@@ -21,9 +22,7 @@ _CALLS = ("merchandiser", "phone", "email", "stores", "where")
 def write_go_back(page: Page, work: Work, happened: Mapping[str, Sequence[str]]) -> Place:
     """Stores to visit again: what to bring, which trays, how long; `happened` says of each store what went wrong."""
     stores = work.go_back()
-    minutes = sum(map(work.minutes, stores))
-    about = page.words("rollup.counted.go_back", count=len(stores), hours=hours(minutes), minutes=minutes)
-    sheet = page.head("go_back", about)
+    sheet = page.head("go_back", _time_of(page, work, stores))
     visited = dict(zip(work.facts.status["store"], work.facts.status["visit_date"], strict=True))
     rows = (
         {
@@ -40,6 +39,17 @@ def write_go_back(page: Page, work: Work, happened: Mapping[str, Sequence[str]])
     place = write_table(page, sheet, _GO_BACK, rows)
     page.finish(sheet)
     return place
+
+
+def _time_of(page: Page, work: Work, stores: Sequence[StoreWork]) -> str:
+    """What going back takes at the displays and, where it can be told, on the road between them."""
+    at_displays = {"count": len(stores), "hours": hours(sum(map(work.minutes, stores)))}
+    ways = between(one.store for one in stores)
+    if not ways.legs:
+        return page.words("rollup.counted.go_back", **at_displays)
+    said = page.words("rollup.counted.go_back_road", **at_displays, road=hours(ways.minutes))
+    unplaced = page.words("rollup.counted.unplaced", count=ways.unplaced) if ways.unplaced else ""
+    return join_words([said, unplaced], " ")
 
 
 def what_is_wrong(page: Page, work: StoreWork) -> str:
