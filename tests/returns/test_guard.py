@@ -20,6 +20,7 @@ BY_OTHERS = {"unreadable", "leads_outside", "archive_too_deep", "archive_too_man
     "nothing_attached",
     "workbook_unreadable",
     "reader_too_slow",
+    "reader_too_much",
     "reader_died",
 }
 """Refusals given by collecting or by the workers."""

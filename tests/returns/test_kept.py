@@ -173,7 +173,7 @@ def test_where_nothing_can_be_kept_the_merge_goes_on(folder: ProgramFolder) -> N
     assert take_in(folder, files_of(folder)[:2], WORDS, KEEPING).fresh == 2
 
 
-@pytest.mark.parametrize("rule", ["unreadable", "reader_died", "reader_too_slow"])
+@pytest.mark.parametrize("rule", ["unreadable", "reader_died", "reader_too_much", "reader_too_slow"])
 def test_what_may_pass_is_not_kept(rule: str, tmp_path: Path) -> None:
     """That a file could not be opened or its reader died is tried again by the next merge."""
     save_kept(tmp_path / "kept", RULES, [ReadReturn("a" * 64, Refusal(rule)), ReadReturn("", None)], WORDS)

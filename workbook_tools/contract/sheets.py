@@ -101,10 +101,12 @@ def _put_in(rows: list[Any], cells: Iterable[tuple[int, int, object]]) -> bool:
 
 @contextmanager
 def _native_reader() -> Iterator[None]:
-    """Whatever the reader fails with becomes UnreadableWorkbookError; its native code's panics are no Exception."""
+    """Whatever the reader fails with becomes UnreadableWorkbookError; its native code's panics are no Exception. That
+    memory ran out says nothing of the file.
+    """
     try:
         yield
-    except (KeyboardInterrupt, SystemExit):
+    except (KeyboardInterrupt, SystemExit, MemoryError):
         raise
     except BaseException as slip:
         raise UnreadableWorkbookError(str(slip) or type(slip).__name__) from None

@@ -67,6 +67,7 @@ REFUSALS = (
     "nothing_attached",
     "workbook_unreadable",
     "reader_too_slow",
+    "reader_too_much",
     "reader_died",
 )
 """Every reason for which a file can be refused, by `guard`, by `collect` or by the workers that read."""

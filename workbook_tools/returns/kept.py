@@ -35,7 +35,7 @@ _DAMAGED = (OSError, EOFError, zlib.error, ValueError, TypeError, LookupError, A
 """Whatever a file of any content can make the decoder raise."""
 MOST_BYTES = 1 << 30
 """Bytes the lines may have when inflated; results of a million returns."""
-_PASSING = frozenset(("", "unreadable", "reader_died", "reader_too_slow"))
+_PASSING = frozenset(("", "unreadable", "reader_died", "reader_too_much", "reader_too_slow"))
 """Refusals that say something of the machine at that moment, not of the file."""
 
 

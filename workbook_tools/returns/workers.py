@@ -15,9 +15,10 @@ from typing import Any
 from pebble import ProcessExpired, ProcessPool
 
 from workbook_tools.returns.candidate import Candidate, RefusedError
-from workbook_tools.returns.guard import Refusal
+from workbook_tools.returns.guard import Refusal, megabytes
 from workbook_tools.returns.read import ReadReturn, read_return
 from workbook_tools.returns.sharing import Sharing
+from workbook_tools.returns.worker_memory import MEMORY_A_WORKER, was_ended, watched_memory
 
 SECONDS_A_FILE = 30
 """How long one file may take; a good one takes ten milliseconds."""
@@ -33,6 +34,7 @@ Spread = Callable[[Sequence[Chunk], Collection[str]], Generator[Sequence[Said]]]
 """Reads chunks somewhere, given the sha256 of all files whose results are known, and gives the chunks in order."""
 Watch = Callable[[Iterable[Sequence[Said]], int], Iterable[Sequence[Said]]]
 
+_TOO_MUCH = Refusal("reader_too_much", megabytes(MEMORY_A_WORKER))
 _known: set[str] = set()
 """In a worker: the sha256 of the files whose results are known."""
 
@@ -63,11 +65,12 @@ def on_this_machine(chunks: Sequence[Chunk], known: Collection[str]) -> Generato
     stuck = False
     number = 0
     try:
-        futures = deque(pool.schedule(_read_chunk, args=[chunk], timeout=SECONDS_A_CHUNK) for chunk in chunks)
-        while futures and not stuck:
-            said, stuck = _result(futures.popleft(), chunks[number])
-            number += 1
-            yield said
+        with watched_memory():
+            futures = deque(pool.schedule(_read_chunk, args=[chunk], timeout=SECONDS_A_CHUNK) for chunk in chunks)
+            while futures and not stuck:
+                said, stuck = _result(futures.popleft(), chunks[number])
+                number += 1
+                yield said
     finally:
         _end(pool)
     yield from on_this_machine(chunks[number:], known)
@@ -97,18 +100,24 @@ def read_candidate(candidate: Candidate, known: Collection[str] = ()) -> Said:
         return ReadReturn("", candidate.refusal or slip.refusal)
     except OSError as slip:
         return ReadReturn("", candidate.refusal or Refusal("unreadable", slip.strerror or str(slip)))
+    except MemoryError:
+        return ReadReturn("", _TOO_MUCH)
     sha256 = hashlib.sha256(data).hexdigest()
     if candidate.refusal:
         return ReadReturn(sha256, candidate.refusal)
-    return sha256 if sha256 in known else read_return(data, sha256)
+    try:
+        return sha256 if sha256 in known else read_return(data, sha256)
+    except MemoryError:
+        return ReadReturn(sha256, _TOO_MUCH)
 
 
 def read_singly(chunk: Chunk) -> list[ReadReturn]:
     """Read some candidates one by one in a worker, for one of them made a worker die or hang."""
     pool = _pool(1, ())
     try:
-        futures = [pool.schedule(read_candidate, args=[candidate], timeout=SECONDS_A_FILE) for candidate in chunk]
-        return [_single_result(future) for future in futures]
+        with watched_memory():
+            futures = [pool.schedule(read_candidate, args=[candidate], timeout=SECONDS_A_FILE) for candidate in chunk]
+            return [_single_result(future) for future in futures]
     finally:
         _end(pool)
 
@@ -128,8 +137,10 @@ def _single_result(future: Any) -> ReadReturn:
         return future.result()  # type: ignore[no-any-return]
     except TooSlow:
         return ReadReturn("", Refusal("reader_too_slow", str(SECONDS_A_FILE)))
-    except (ProcessExpired, MemoryError):
-        return ReadReturn("", Refusal("reader_died", ""))
+    except ProcessExpired as slip:
+        return ReadReturn("", _TOO_MUCH if was_ended(slip.pid) else Refusal("reader_died"))
+    except MemoryError:
+        return ReadReturn("", _TOO_MUCH)
 
 
 def _read_chunk(chunk: Chunk) -> list[Said]:

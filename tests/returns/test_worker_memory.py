@@ -1,0 +1,87 @@
+"""A file over which a worker takes too much memory costs that file and no other, whatever takes the memory."""
+
+from __future__ import annotations
+
+import multiprocessing
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.faults.packages import HEAD, MAIN, STRINGS, entry, good_parts, pack
+from tests.returns.scene import Scene
+from tests.small_program import WORDS
+from workbook_tools.returns.candidate import Candidate
+from workbook_tools.returns.guard import Refusal, guard
+from workbook_tools.returns.intake import take_in
+from workbook_tools.returns.package import MAX_PART
+from workbook_tools.returns.worker_memory import was_ended, watched_memory
+from workbook_tools.returns.workers import Reading, read_all
+
+MB = 1 << 20
+TOO_MUCH = Refusal("reader_too_much", "512 MB")
+
+
+def hungry() -> bytes:
+    """A workbook of half a megabyte with thirteen million empty texts, none of them promised: the guard lets it pass,
+    and the reader makes room for each (664 MB in all).
+    """
+    opening, ending = f'{HEAD}<sst xmlns="{MAIN}">'.encode(), b"</sst>"
+    texts = b"<si/>" * ((MAX_PART - len(opening) - len(ending) - MB) // 5)
+    parts = {**good_parts(), STRINGS: opening + texts + ending}
+    return pack(entry(name, data, 1) for name, data in parts.items())
+
+
+class Endless(Candidate):
+    """A file that is more than any memory holds."""
+
+    def read(self) -> bytes:
+        return bytes(1 << 62)
+
+
+def test_a_file_that_takes_too_much_memory_costs_that_file(tmp_path: Path) -> None:
+    """It is set aside with a sentence of its own; the good return beside it, read by the same worker, is in."""
+    data = hungry()
+    assert guard(data) is None
+    scene = Scene(tmp_path)
+    scene.put(good=scene.filled(), hungry=data)
+    taken = take_in(scene.folder, [scene.folder.returns], WORDS)
+    good, aside = taken.results
+    assert (good.outcome, aside.outcome) == ("merged", "set aside")
+    assert str(aside.row(WORDS)["reason"]) == (
+        "Reading the file took more than 512 MB of memory, many times what a field book needs. "
+        "Look where it comes from before anybody opens it; ask for the field book again."
+    )
+
+
+def test_memory_that_cannot_be_had_costs_the_file_that_asked_for_it(tmp_path: Path) -> None:
+    """Python says MemoryError in the worker; the files around it are read."""
+    sound = Candidate(origin="sound.xlsx", received="", data=Scene(tmp_path).filled())
+    endless = Endless(origin="endless.xlsx", received="")
+    reads, _ = read_all([sound, endless, sound], {}, Reading())
+    assert [read.refusal for read in reads] == [None, TOO_MUCH, None]
+
+
+def fill_memory(size: int) -> None:
+    """Take memory piece by piece, and keep it."""
+    pieces = []
+    for _ in range(size // MB):
+        pieces.append(b"\1" * MB)
+        time.sleep(0.001)
+    time.sleep(60)
+
+
+@pytest.mark.parametrize("starts", ["before", "within"])
+def test_only_processes_of_ones_own_are_watched(starts: str) -> None:
+    """A process that takes too much is ended if it was started while the memory is watched, and else left alone."""
+    process = multiprocessing.get_context("spawn").Process(target=fill_memory, args=(300 * MB,), daemon=True)
+    if starts == "before":
+        process.start()
+    with watched_memory(150 * MB):
+        if starts == "within":
+            process.start()
+        process.join(20 if starts == "within" else 3)
+    assert was_ended(process.pid) == (starts == "within")
+    assert process.is_alive() == (starts == "before")
+    process.kill()
+    process.join()
