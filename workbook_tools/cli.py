@@ -246,18 +246,21 @@ def correct(folder: Path, paths: tuple[Path, ...]) -> None:
     Example: workbook-tools correct spring-tower
     """
     from workbook_tools.field_book.corrections import Sender  # noqa: PLC0415
-    from workbook_tools.rollup.send_back import corrections  # noqa: PLC0415
+    from workbook_tools.rollup.send_back import corrections, right_by_now  # noqa: PLC0415
 
     words = _words()
     opened = _open(folder, words)
     opened.returns.mkdir(exist_ok=True)
     places = [opened.returns, *paths]
     intake = _take_in(opened, places, words)
+    sender = Sender(opened, intake.programs, words)
+    if gone := sender.take_away(right_by_now(intake)):
+        click.echo(words("messages.corrections_gone", count=gone, folder=opened.corrections))
     made = corrections(opened, intake, places)
     if not made:
         click.echo(words("messages.nothing_to_correct"))
         return
-    drafts = Sender(opened, intake.programs, words).send_back(made)
+    drafts = sender.send_back(made)
     click.echo(words("messages.corrections", count=len(made), folder=opened.corrections))
     for line in drafts.lines(opened.corrections, words):
         click.echo(line)

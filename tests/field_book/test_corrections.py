@@ -338,6 +338,24 @@ def test_the_command(small: Small) -> None:
     assert {path.name: path.read_bytes() for path in small.folder.corrections.iterdir()} == written
 
 
+def test_what_is_right_by_now_is_taken_away(small: Small) -> None:
+    """A corrected return takes its book and draft out of the folder; those of others, and other files, stay."""
+    run, root = CliRunner().invoke, str(small.folder.root)
+    small.send("2 second.xlsx", small.path("002"), {**GOOD_VISIT, "built": "no"})
+    small.send("3 third.xlsx", small.path("003"), THIRD_VISIT, THIRD_STORE)
+    run(main, ["correct", root])
+    folder = small.folder.corrections
+    (folder / "SMALL 003 to put right 1-2.eml").write_bytes(b"part of an earlier, larger draft")
+    (folder / "SMALL 003 my notes.xlsx").write_bytes(b"not ours")
+    times = {"time_in": dt.time(9), "time_out": dt.time(10)}
+    fill_in(folder / "SMALL 003 to put right.xlsx", small.folder.returns / "3 corrected.xlsx", times, {})
+    result = run(main, ["correct", root])
+    assert result.exit_code == 0, result.output
+    assert "1 book was taken away" in result.stdout
+    left = ["SMALL 002 to put right.eml", "SMALL 002 to put right.xlsx", "SMALL 003 my notes.xlsx"]
+    assert sorted(path.name for path in folder.iterdir()) == left
+
+
 def test_what_came_in_is_not_changed(small: Small, broken: Path) -> None:
     """Returns stay as they are, byte for byte, and the book as it was issued too."""
     path = small.folder.returns / "2 second.xlsx"

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from workbook_tools.contract.words import Words
 from workbook_tools.field_book.build import build, stamp_values
 from workbook_tools.field_book.issue import prepare_pictures
-from workbook_tools.field_book.letters import Drafts, Enclosed, Letter, person_of, write_letters
+from workbook_tools.field_book.letters import Drafts, Enclosed, Letter, person_of, remove_drafts, write_letters
 from workbook_tools.field_book.mail import addresses_in
 from workbook_tools.field_book.particulars import Particulars
 from workbook_tools.field_book.recalculate import recalculated
@@ -55,6 +56,21 @@ class Sender:
         newest = self.programs[max(self.programs)]
         return write_letters(self.folder.corrections, newest, made, self.words)
 
+    def take_away(self, right: Iterable[tuple[str, int]]) -> int:
+        """Delete the books and drafts of stores and visits whose return is right by now; gives how many books.
+
+        What is open in another program stays until the next time.
+        """
+        there = {path.name: path for path in self.folder.corrections.glob("*.xlsx")}
+        codes = {program.settings.code for program in self.programs.values()}
+        names = {self._name(code, store, visit) for code in codes for store, visit in right} if there else set()
+        gone = [there[name] for name in there if name in names]
+        for path in gone:
+            remove_drafts(self.folder.corrections, path.stem)
+            with suppress(OSError):
+                path.unlink()
+        return len(gone)
+
     def _letter(self, one: Correction) -> Letter:
         program = self.programs[one.book.revision]
         store = program.store.get(one.store)
@@ -68,9 +84,11 @@ class Sender:
         """Where a correction lies once it is written."""
         code = self.programs[one.book.revision].settings.code
         store = one.store or " ".join((self.words("messages.shared_book"), one.mark))
-        visit = self.words("messages.visit_file", visit=one.book.visit) if one.book.visit > 1 else ""
-        name = safe_file_name(code, store, visit, self.words("mail.correct.file"), suffix=".xlsx")
-        return self.folder.corrections / name
+        return self.folder.corrections / self._name(code, store, one.book.visit)
+
+    def _name(self, code: str, store: str, visit: int) -> str:
+        which = self.words("messages.visit_file", visit=visit) if visit > 1 else ""
+        return safe_file_name(code, store, which, self.words("mail.correct.file"), suffix=".xlsx")
 
     def _book(self, program: Program, one: Correction) -> bytes:
         book = one.book

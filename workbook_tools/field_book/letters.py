@@ -98,7 +98,7 @@ def write_letters(
             with _readable(letter, words):
                 draft = _draft(program, letter, part, (number, len(parts)))
             write_bytes_whole(written[-1], draft.to_bytes(), words)
-        _remove_earlier(target, letter.name, written)
+        remove_drafts(target, letter.name, written)
         files += written
         if not letter.addresses:
             no_address[letter.person.full_name] = None
@@ -114,8 +114,8 @@ def _readable(letter: Letter, words: Words) -> Iterator[None]:
         raise FolderError(words("messages.cannot_read", path=path, reason=slip.strerror or slip)) from None
 
 
-def _remove_earlier(target: Path, stem: str, written: Sequence[Path]) -> None:
-    """Take away drafts that an earlier run wrote for the same letter and that would now be sent a second time."""
+def remove_drafts(target: Path, stem: str, written: Sequence[Path] = ()) -> None:
+    """Take away drafts that an earlier run wrote for the same letter, but for those that were written now."""
     kept = {path.name for path in written}
     for path in target.glob("*.eml"):
         middle = path.stem.removeprefix(stem)

@@ -48,6 +48,12 @@ def corrections(folder: ProgramFolder, intake: Intake, paths: Sequence[Path]) ->
     return sorted((one for one in made if one), key=lambda one: (order.get(one.store, len(order)), one.book.visit))
 
 
+def right_by_now(intake: Intake) -> list[tuple[str, int]]:
+    """The stores and visits whose standing return has nothing to correct."""
+    merged = (one for one in intake.results if one.outcome == "merged")
+    return [(one.store, one.visit) for one in merged if one.visit is not None]
+
+
 def _correction(intake: Intake, result: FileResult, candidate: Candidate) -> Correction | None:
     try:
         data = candidate.read()
