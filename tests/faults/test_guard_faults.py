@@ -11,7 +11,7 @@ from python_calamine import CalamineError, CalamineWorkbook
 
 from tests.faults.hostile import HOSTILE
 from tests.faults.packages import entry, good_parts, made, pack
-from workbook_tools.returns.guard import REFUSALS, guard
+from workbook_tools.contract.guard import REFUSALS, guard
 
 MB = 1 << 20
 SOUND = made()

@@ -6,8 +6,8 @@ import pytest
 
 from tests.faults.packages import made
 from tests.returns.mails import FROM, SENT, TEXT, attached, multipart
+from workbook_tools.contract.guard import guard
 from workbook_tools.returns.collect import Candidate, collect
-from workbook_tools.returns.guard import guard
 
 BOOK = made()
 SOUND = multipart(TEXT, attached(BOOK, "book.xlsx"))

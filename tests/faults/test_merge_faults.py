@@ -25,11 +25,11 @@ from tests.faults.hostile import HOSTILE
 from tests.faults.packages import entry, pack
 from tests.returns.scene import HERE, Scene, parts_of, with_cell
 from tests.small_program import WORDS
+from workbook_tools.contract.guard import REFUSALS
 from workbook_tools.errors import FolderError
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.returns import intake as intake_module
 from workbook_tools.returns.candidate import Candidate
-from workbook_tools.returns.guard import REFUSALS
 from workbook_tools.returns.intake import count_outcomes, take_in
 from workbook_tools.returns.read import ReadReturn
 from workbook_tools.returns.workers import SECONDS_A_FILE, read_candidate

@@ -16,13 +16,13 @@ from distributed import Client, LocalCluster
 
 from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, SECOND_STORE, SECOND_VISIT, WORDS, fill_in
 from workbook_tools.cli import main
+from workbook_tools.contract.guard import Refusal
 from workbook_tools.errors import ClusterError
 from workbook_tools.field_book.issue import Order, issue
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.program.setup_book import setup_workbook
 from workbook_tools.returns import cluster, workers
 from workbook_tools.returns.cluster import on_cluster
-from workbook_tools.returns.guard import Refusal
 from workbook_tools.returns.intake import take_in
 from workbook_tools.returns.read import ReadReturn
 from workbook_tools.returns.workers import Reading, Said

@@ -15,9 +15,9 @@ from tests.faults.hostile import HOSTILE
 from tests.faults.packages import MB, entry, made, pack, repeated
 from tests.faults.strangers import PHOTO, plain_zip
 from tests.returns.mails import FROM, HTML, SENT, TEXT, XLSX, attached, base64_lines, inner, multipart, part
+from workbook_tools.contract.guard import REFUSALS, Refusal
 from workbook_tools.returns import unpack
 from workbook_tools.returns.collect import Candidate, collect
-from workbook_tools.returns.guard import REFUSALS, Refusal
 
 BOOK = made()
 OTHER = made({"xl/styles.xml": b"<styleSheet/>"})

@@ -7,12 +7,12 @@ import xlsxwriter
 
 from tests.faults.hostile import HOSTILE, damaged
 from tests.faults.packages import SHEET, cell, entry, made, sheet, with_more, with_sheet
+from workbook_tools.contract.guard import MAX_SHEETS, REFUSALS, Refusal, guard
 from workbook_tools.contract.load import default_contract
+from workbook_tools.contract.package import MAX_PARTS, Package
+from workbook_tools.contract.sheet_grid import MAX_COLUMN, MAX_ROW, far_reference, parts_of
 from workbook_tools.contract.words import words_for
-from workbook_tools.returns.guard import MAX_SHEETS, REFUSALS, Refusal, guard
-from workbook_tools.returns.package import MAX_PARTS, Package
-from workbook_tools.returns.sheet_grid import MAX_COLUMN, MAX_ROW, far_reference, parts_of
-from workbook_tools.returns.zips import Member, UnfitZipError, directory, inflate
+from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate
 
 BY_OTHERS = {"unreadable", "leads_outside", "archive_too_deep", "archive_too_many", "archive_too_large"} | {
     "archive_empty",

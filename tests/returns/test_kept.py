@@ -18,13 +18,13 @@ from hypothesis import strategies as st
 from tests.returns.test_rules import CASES, SAVED, answers
 from tests.small_program import CONTENT, WORDS
 from workbook_tools.contract.findings import Finding, Phrase
+from workbook_tools.contract.guard import Refusal
 from workbook_tools.contract.load import templates_folder, templates_from
 from workbook_tools.demo.fill import fill
 from workbook_tools.field_book.issue import Order, issue
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.program.setup_book import setup_workbook
 from workbook_tools.returns import workers
-from workbook_tools.returns.guard import Refusal
 from workbook_tools.returns.intake import Intake, take_in
 from workbook_tools.returns.kept import load_kept, rules_digest, save_kept
 from workbook_tools.returns.read import BlockRead, ReadReturn

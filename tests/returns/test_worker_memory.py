@@ -11,10 +11,10 @@ import pytest
 from tests.faults.packages import HEAD, MAIN, STRINGS, entry, good_parts, pack
 from tests.returns.scene import Scene
 from tests.small_program import WORDS
+from workbook_tools.contract.guard import Refusal, guard
+from workbook_tools.contract.package import MAX_PART
 from workbook_tools.returns.candidate import Candidate
-from workbook_tools.returns.guard import Refusal, guard
 from workbook_tools.returns.intake import take_in
-from workbook_tools.returns.package import MAX_PART
 from workbook_tools.returns.worker_memory import was_ended, watched_memory
 from workbook_tools.returns.workers import Reading, read_all
 

@@ -18,13 +18,13 @@ import psutil
 import pytest
 
 from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, WORDS, fill_in
+from workbook_tools.contract.guard import Refusal
 from workbook_tools.field_book.issue import Order, issue
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.program.setup_book import setup_workbook
 from workbook_tools.returns import workers
 from workbook_tools.returns.candidate import Candidate
 from workbook_tools.returns.collect import collect
-from workbook_tools.returns.guard import Refusal
 from workbook_tools.returns.workers import Reading, Said, read_all, read_candidate
 
 ROOT = Path(__file__).resolve().parents[2]

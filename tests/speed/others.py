@@ -78,7 +78,7 @@ def read_bare(files: Sequence[Path]) -> int:
 
 def read_guarded(files: Sequence[Path]) -> int:
     """The same for files that the guard lets pass."""
-    from workbook_tools.returns.guard import guard
+    from workbook_tools.contract.guard import guard
 
     return sum(_parsed(data) for file in files if guard(data := file.read_bytes()) is None)
 

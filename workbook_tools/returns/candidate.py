@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from workbook_tools.returns.guard import MAX_FILE, Refusal, megabytes
+from workbook_tools.contract.guard import MAX_FILE, Refusal, megabytes
+from workbook_tools.contract.zips import MOST_LOCAL, Member, UnfitZipError, inflate
 from workbook_tools.returns.mails import MAX_MAIL, UnfitMailError, take_apart
-from workbook_tools.returns.zips import MOST_LOCAL, Member, UnfitZipError, inflate
 
 MAX_MEMBER = 64 << 20
 """Bytes one file inside a zip may have."""

@@ -10,9 +10,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from workbook_tools.contract.contents import is_system_name, shown_name
+from workbook_tools.contract.guard import Refusal
 from workbook_tools.returns.candidate import Candidate
-from workbook_tools.returns.contents import is_system_name, shown_name
-from workbook_tools.returns.guard import Refusal
 from workbook_tools.returns.unpack import candidates_in
 
 __all__ = ["Candidate", "collect"]

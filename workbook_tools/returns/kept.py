@@ -22,11 +22,11 @@ from typing import Any
 
 from workbook_tools import __version__
 from workbook_tools.contract.findings import Finding, Phrase
+from workbook_tools.contract.guard import Refusal
 from workbook_tools.contract.load import templates_folder
 from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError
 from workbook_tools.folder import write_bytes_whole
-from workbook_tools.returns.guard import Refusal
 from workbook_tools.returns.read import BlockRead, ReadReturn
 
 _PACKAGE = Path(__file__).resolve().parents[1]

@@ -21,7 +21,7 @@ from email.utils import collapse_rfc2231_value, parseaddr, parsedate_to_datetime
 from functools import lru_cache
 from typing import IO, Any
 
-from workbook_tools.returns.contents import HEAD, content_of, is_mbox_line, opens_header, shown_name
+from workbook_tools.contract.contents import HEAD, content_of, is_mbox_line, opens_header, shown_name
 
 MAX_MAIL = 64 << 20
 """Bytes of the largest mail that is taken apart."""

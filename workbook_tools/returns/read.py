@@ -10,16 +10,16 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from workbook_tools.contract.findings import Finding
+from workbook_tools.contract.guard import Refusal, opened, vetted
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.names import sheet_name
+from workbook_tools.contract.package import Package
 from workbook_tools.contract.sheets import RawBlock, UnreadableWorkbookError, read_blocks
 from workbook_tools.contract.tables import BlockReader, Table
 from workbook_tools.contract.values import Value
 from workbook_tools.contract.words import languages, words_for
-from workbook_tools.returns.guard import Refusal, opened, vetted
-from workbook_tools.returns.package import Package
+from workbook_tools.contract.zips import UnfitZipError
 from workbook_tools.returns.spare_identity import spare_identity
-from workbook_tools.returns.zips import UnfitZipError
 
 FORM = "field_book"
 ANSWER_BLOCKS = ("visit", "positions", "parts")

@@ -12,10 +12,10 @@ from collections.abc import Iterable
 
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.names import TOKEN_NAME, sheet_name
+from workbook_tools.contract.package import Package
 from workbook_tools.contract.values import Value
 from workbook_tools.contract.words import languages, words_for
-from workbook_tools.returns.package import Package
-from workbook_tools.returns.zips import UnfitZipError
+from workbook_tools.contract.zips import UnfitZipError
 
 _NAME = re.compile(
     rb"<(?:[\w.-]{1,30}:)?definedName\s(?:[^<>]*\s)?name=[\"']%b[\"'][^<>]*>([^<]{1,200})<" % TOKEN_NAME.encode()

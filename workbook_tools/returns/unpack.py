@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 from io import BytesIO
 from pathlib import Path
 
-from workbook_tools.returns.candidate import MAX_MEMBER, Candidate, Kind, Part, Span, Step, read_file, read_span
-from workbook_tools.returns.contents import (
+from workbook_tools.contract.contents import (
     ARROW,
     HEAD,
     content_of,
@@ -18,10 +17,11 @@ from workbook_tools.returns.contents import (
     shown_name,
     shown_path,
 )
-from workbook_tools.returns.guard import MAX_FILE, Refusal, megabytes, refusal_of
+from workbook_tools.contract.guard import MAX_FILE, Refusal, megabytes, refusal_of
+from workbook_tools.contract.package import folded
+from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate, inflate_head
+from workbook_tools.returns.candidate import MAX_MEMBER, Candidate, Kind, Part, Span, Step, read_file, read_span
 from workbook_tools.returns.mails import MAX_MAIL, MAX_NESTED, Attachment, UnfitMailError, messages, take_apart
-from workbook_tools.returns.package import folded
-from workbook_tools.returns.zips import Member, UnfitZipError, directory, inflate, inflate_head
 
 MAX_DEPTH = 3
 """Zips within zips."""

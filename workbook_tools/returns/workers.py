@@ -14,8 +14,8 @@ from typing import Any
 
 from pebble import ProcessExpired, ProcessPool
 
+from workbook_tools.contract.guard import Refusal, megabytes
 from workbook_tools.returns.candidate import Candidate, RefusedError
-from workbook_tools.returns.guard import Refusal, megabytes
 from workbook_tools.returns.read import ReadReturn, read_return
 from workbook_tools.returns.sharing import Sharing
 from workbook_tools.returns.worker_memory import MEMORY_A_WORKER, was_ended, watched_memory

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from workbook_tools.returns.tags import Tag, UnclosedTagError, attributes, tags
+from workbook_tools.contract.tags import Tag, UnclosedTagError, attributes, tags
 
 MAX_ROW = 5_000
 MAX_COLUMN = 256

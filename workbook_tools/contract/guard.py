@@ -12,11 +12,11 @@ import re
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
-from workbook_tools.returns.contents import HEAD, content_of, shown_path
-from workbook_tools.returns.package import MAX_PART, Package
-from workbook_tools.returns.sheet_grid import false_promise, far_reference
-from workbook_tools.returns.tags import UnclosedTagError, encoding_slip
-from workbook_tools.returns.zips import UnfitZipError, check_places, inflate, unpacked_zip
+from workbook_tools.contract.contents import HEAD, content_of, shown_path
+from workbook_tools.contract.package import MAX_PART, Package
+from workbook_tools.contract.sheet_grid import false_promise, far_reference
+from workbook_tools.contract.tags import UnclosedTagError, encoding_slip
+from workbook_tools.contract.zips import UnfitZipError, check_places, inflate, unpacked_zip
 
 MAX_FILE = 32 << 20
 """Bytes a returned workbook may have; a field book with pictures has half a megabyte."""

@@ -7,8 +7,8 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from workbook_tools.returns.tags import Relation, UnclosedTagError, relations, tags, texts
-from workbook_tools.returns.zips import Member, UnfitZipError, directory, inflate
+from workbook_tools.contract.tags import Relation, UnclosedTagError, relations, tags, texts
+from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate
 
 MAX_PARTS = 2_000
 MAX_PART = 64 << 20
