@@ -12,7 +12,7 @@ from tests.small_program import WORDS
 from workbook_tools.rollup.between import Between, between
 from workbook_tools.rollup.foresight import _visits_left, foresee
 from workbook_tools.rollup.merge import Facts
-from workbook_tools.rollup.statistics import Outlook, TooEarly
+from workbook_tools.rollup.outlook import Outlook, TooEarly
 
 
 def visited(*days: int, merchandiser: str = "Kim") -> list[Told]:

@@ -147,8 +147,8 @@ def test_after_the_window_whom_to_call_comes_first() -> None:
         ([], "2 stores: about 0:30 hours at the displays. The way there is not in it."),
         (
             [(40.0, -90.0), (40.1, -90.0)],
-            "2 stores: about 0:30 hours at the displays and about 0:17 hours on the road from store to store"
-            " (an estimate; the way from home and back is not in it).",
+            "2 stores: about 0:30 hours at the displays and 0:17 on the road between them"
+            " (estimated; without the way from home and back).",
         ),
     ],
 )

@@ -1,6 +1,5 @@
-"""How sure the numbers are: intervals, outliers, hours and the outlook, by outside judges and by simulation."""
+"""How sure the numbers are: intervals, outliers and hours, by outside judges and by simulation."""
 
-import datetime as dt
 from collections import Counter
 from fractions import Fraction
 
@@ -13,15 +12,9 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import proportion_confint
 
 from workbook_tools.rollup.statistics import (
-    LEAST_DONE,
     LEAST_WRONG,
-    Late,
-    Outlook,
-    Progress,
-    TooEarly,
     chance_of,
     minutes_to_hours,
-    outlook,
     wilson,
     worse_than_rest,
 )
@@ -183,136 +176,3 @@ def test_hours_lose_nothing(minutes: list[Fraction | int]) -> None:
     """Sixty times the hours are the minutes, exactly, in whatever order they come."""
     assert minutes_to_hours(minutes) * 60 == sum(minutes)
     assert minutes_to_hours(reversed(minutes)) == minutes_to_hours(minutes)
-
-
-# Outlook
-
-MONDAY = dt.date(2031, 3, 3)
-
-
-def days(number: int) -> list[dt.date]:
-    """Days from MONDAY on."""
-    return [MONDAY + dt.timedelta(day) for day in range(number)]
-
-
-def test_a_steady_pace_goes_on() -> None:
-    """Three people at two stores a day: in five more days thirty more, needed pace and last day told."""
-    people = [Progress(name, (2,) * 8, stores=20) for name in ("ann", "bo", "cy")]
-    told = outlook(people, days(5))
-    assert isinstance(told, Outlook)
-    assert (told.done, told.left, told.days, told.closes) == (48, 60, 5, MONDAY + dt.timedelta(4))
-    assert (told.pace, told.needed) == (6, 12)
-    assert told.low <= 78 <= told.high
-    assert told.high - told.low <= 4
-    assert [late.merchandiser for late in told.late] == ["ann", "bo", "cy"]
-    assert {late.reason for late in told.late} == {"pace"}
-
-
-def test_nobody_does_more_than_their_stores_or_their_hours() -> None:
-    """However fast: all that is left is the most; who has hours for fewer is told, also when no pace is known yet."""
-    quick, short = Progress("quick", (5,) * 6, stores=3), Progress("short", (5,) * 6, stores=8, visits=2)
-    told = outlook([quick, short], days(10))
-    assert isinstance(told, Outlook)
-    assert told.low == told.middle == told.high == 60 + 3 + 2
-    assert told.late == (Late("short", 8, 2, "hours"),)
-    early = outlook([Progress("quick", (), stores=3), Progress("short", (), stores=8, visits=2)], days(10))
-    assert early == TooEarly(days=0, done=0, late=(Late("short", 8, 2, "hours"),))
-
-
-def test_it_is_too_early_until_days_and_stores_are_enough() -> None:
-    """Three days after people began, and ten stores."""
-    three = outlook([Progress("ann", (4, 4, 4), stores=30)], days(10))
-    assert three == TooEarly(days=2, done=12)
-    slow = outlook([Progress("ann", (1,) * (LEAST_DONE - 1), stores=30)], days(10))
-    assert slow == TooEarly(days=LEAST_DONE - 2, done=LEAST_DONE - 1)
-    assert isinstance(outlook([Progress("ann", (4, 4, 4, 4), stores=30)], days(10)), Outlook)
-
-
-def test_when_the_window_has_closed_or_all_is_done_nothing_is_left_to_chance() -> None:
-    """Then what is done is what will be done, however little has been seen."""
-    closed = outlook([Progress("ann", (1, 0), stores=4)], [])
-    assert isinstance(closed, Outlook)
-    assert (closed.low, closed.middle, closed.high, closed.needed, closed.closes) == (1, 1, 1, None, None)
-    assert closed.late == (Late("ann", 4, 0, "pace"),)
-    ready = outlook([Progress("ann", (1, 0), stores=0)], days(3))
-    assert isinstance(ready, Outlook)
-    assert (ready.low, ready.high, ready.needed, ready.late) == (1, 1, 0, ())
-    nobody = outlook([], days(3))
-    assert isinstance(nobody, Outlook)
-    assert (nobody.low, nobody.high, nobody.pace) == (0, 0, None)
-
-
-def test_who_has_not_begun_is_told_and_counted_at_the_pace_of_the_others() -> None:
-    """Three of four began: the fourth is named, and expected to do their share from now on."""
-    people = [Progress(name, (1,) * 10, stores=10) for name in "abc"] + [Progress("d", (0,) * 10, stores=20)]
-    told = outlook(people, days(10))
-    assert isinstance(told, Outlook)
-    assert told.not_begun == ("d",)
-    assert 30 + 30 < told.middle <= 30 + 30 + 20
-
-
-def test_the_same_facts_give_the_same_outlook() -> None:
-    """Resampling is seeded: a merge done again says the same."""
-    people = [Progress("ann", (1, 4, 0, 2, 3, 5), stores=20), Progress("bo", (0, 1, 1, 0, 2, 1), stores=9)]
-    assert outlook(people, days(6)) == outlook(people, days(6))
-
-
-@pytest.mark.parametrize(
-    "people",
-    [
-        [Progress("ann", (1, 2), stores=3), Progress("bo", (1,), stores=3)],
-        [Progress("ann", (1, -2), stores=3)],
-        [Progress("ann", (1, 2), stores=-3)],
-        [Progress("ann", (1, 2), stores=3, visits=-1)],
-    ],
-)
-def test_progress_that_cannot_be_is_refused(people: list[Progress]) -> None:
-    """Different numbers of days, or numbers below 0."""
-    with pytest.raises(ValueError, match="expected"):
-        outlook(people, days(3))
-
-
-def simulate(random: np.random.Generator, *, staggered: bool) -> tuple[list[Progress], int, int]:
-    """A program: (what is known on some day, working days left, stores done in the end).
-
-    1-40 merchandisers with 5-30 stores each, a window of 10-25 working days of which 3 or more are over. Each has a
-    pace of their own, between a third and twice what would do; days are good or bad for all; some have too few hours.
-    """
-    number, window = int(random.integers(1, 41)), int(random.integers(10, 26))
-    seen = int(random.integers(3, window - 1))
-    stores = random.integers(5, 31, number)
-    pace = stores / window * random.uniform(0.5, 1.5, number) * random.choice([0.7, 1.0, 1.2])
-    good = random.lognormal(0, 0.3, window)
-    begins = random.integers(0, window // 3, number) if staggered else np.zeros(number, int)
-    known = random.random(number) < 0.5
-    allowed = np.where(known, np.round(stores * random.uniform(0.6, 1.5, number)), 10**6).astype(int)
-    can = np.minimum(stores, allowed)
-    done = np.zeros((number, window), int)
-    for day in range(window):
-        visits = np.where(begins <= day, random.poisson(pace * good[day]), 0)
-        done[:, day] = np.minimum(visits, can - done.sum(axis=1))
-    so_far = done[:, :seen].sum(axis=1)
-    people = [
-        Progress(
-            str(one),
-            tuple(done[one, :seen].tolist()),
-            int(stores[one] - so_far[one]),
-            int(allowed[one] - so_far[one]) if known[one] else None,
-        )
-        for one in range(number)
-    ]
-    return people, window - seen, int(done.sum())
-
-
-@pytest.mark.parametrize("staggered", [False, True])
-def test_the_range_of_the_outlook_holds_about_as_often_as_it_says(staggered: bool) -> None:
-    """80 % of the time: between 74 and 88 % of simulated programs, also where people begin on different days."""
-    random = np.random.default_rng(30)
-    held = []
-    for number in range(200):
-        people, left, done = simulate(random, staggered=staggered)
-        told = outlook(people, days(left), seed=number, draws=400)
-        if isinstance(told, Outlook):
-            held.append(told.low <= done <= told.high)
-    assert len(held) >= 150
-    assert 0.74 <= np.mean(held) <= 0.88

@@ -14,7 +14,7 @@ from workbook_tools.program.model import Program, Store
 from workbook_tools.rollup.between import between
 from workbook_tools.rollup.labour import Labour, labour, planned_minutes
 from workbook_tools.rollup.merge import Facts
-from workbook_tools.rollup.statistics import LEAST_DAYS, LEAST_DONE, Late, Outlook, Progress, TooEarly, outlook
+from workbook_tools.rollup.outlook import LEAST_DAYS, LEAST_DONE, Late, Outlook, Progress, TooEarly, outlook
 
 MOST_NAMES = 6
 """How many people a sentence names."""
@@ -45,6 +45,8 @@ class Foresight:
         yield words("rollup.outlook.range", closes=found.closes.isoformat(), stores=self.stores, **ends)
         if found.pace is not None and found.needed is not None:
             yield words("rollup.outlook.pace", pace=_one_digit(found.pace), needed=_one_digit(found.needed))
+        if found.changing:
+            yield words("rollup.outlook.growing" if found.changing > 0 else "rollup.outlook.falling")
 
     def say_late(self, words: Words) -> Iterator[str]:
         """Who will not make it, those with the most stores left first, and who has not begun."""
