@@ -247,13 +247,21 @@ def test_a_setup_needs_only_the_blocks_that_no_program_can_do_without(tmp_path: 
     assert setup.program is not None
 
 
-@pytest.mark.parametrize("data", [b"", b"no workbook at all", b"PK\x03\x04"], ids=["empty", "text", "cut short"])
-def test_what_is_no_workbook_is_one_finding(tmp_path: Path, data: bytes) -> None:
+@pytest.mark.parametrize(
+    ("data", "reason"),
+    [
+        (b"", "The file is empty."),
+        (b"no workbook at all", "This is a text file, not a workbook."),
+        (b"PK\x03\x04", "The file is cut short: its end is missing."),
+    ],
+    ids=["empty", "text", "cut short"],
+)
+def test_what_is_no_workbook_is_one_finding(tmp_path: Path, data: bytes, reason: str) -> None:
     """A program.xlsx that cannot be read is found as such, with what to do, and never a traceback."""
     found = only(check_setup(data, ProgramFolder(tmp_path)))
-    assert (found.rule, found.sheet, found.cell) == ("workbook_unreadable", "", "")
-    assert found.problem(ENGLISH).startswith("program.xlsx cannot be read as a workbook (")
-    assert found.todo(ENGLISH) == "Open it in a spreadsheet program, save it as .xlsx and try again."
+    assert (found.rule, found.sheet, found.cell) == ("setup_refused", "", "")
+    assert found.problem(ENGLISH) == f"program.xlsx cannot be read: {reason}"
+    assert found.todo(ENGLISH).startswith("Open it in a spreadsheet program, save it as .xlsx without a password and ")
 
 
 def test_another_workbook_lacks_every_block(tmp_path: Path) -> None:

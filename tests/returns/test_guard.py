@@ -10,7 +10,7 @@ from tests.faults.packages import SHEET, cell, entry, made, sheet, with_more, wi
 from workbook_tools.contract.guard import MAX_SHEETS, REFUSALS, Refusal, guard
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.package import MAX_PARTS, Package
-from workbook_tools.contract.sheet_grid import MAX_COLUMN, MAX_ROW, far_reference, parts_of
+from workbook_tools.contract.sheet_grid import FIELD_BOOK, far_reference, parts_of
 from workbook_tools.contract.words import words_for
 from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate
 
@@ -37,7 +37,7 @@ def test_a_workbook_as_we_write_it_passes():
         page.write_formula("C2", '=IF(B2="","to do","right")', None, "to do")
         page.write_url("D2", "https://example.org/")
         page.insert_image("G1", "dot.png", {"image_data": BytesIO(DOT)})
-        page.write_string(MAX_ROW - 1, MAX_COLUMN - 1, "last corner")
+        page.write_string(FIELD_BOOK.rows - 1, FIELD_BOOK.columns - 1, "last corner")
         book.add_worksheet("book").very_hidden()
         book.set_properties({"title": "token"})
         book.define_name("token", '="x"')
@@ -84,8 +84,8 @@ def test_addresses_are_read_as_the_standard_counts_them(address, place):
 def test_an_address_that_is_none_lies_outside(address):
     """Nonsense in the place of an address is never taken for a near cell."""
     column, row = parts_of(address)
-    assert column > MAX_COLUMN
-    assert row > MAX_ROW
+    assert column > FIELD_BOOK.columns
+    assert row > FIELD_BOOK.rows
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from workbook_tools.contract.contents import HEAD, content_of, shown_path
 from workbook_tools.contract.package import MAX_PART, Package
-from workbook_tools.contract.sheet_grid import false_promise, far_reference
+from workbook_tools.contract.sheet_grid import FIELD_BOOK, Grid, false_promise, far_reference
 from workbook_tools.contract.tags import UnclosedTagError, encoding_slip
 from workbook_tools.contract.zips import UnfitZipError, check_places, inflate, unpacked_zip
 
@@ -125,8 +125,11 @@ def guard(data: bytes) -> Refusal | None:
     return found if isinstance(found, Refusal) else None
 
 
-def opened(data: bytes) -> Package | Refusal:
-    """A file as the parts it is made of, or why it must not be read; what stands in the parts is for `vetted`."""
+def opened(data: bytes, *, may_be_live: bool = False) -> Package | Refusal:
+    """A file as the parts it is made of, or why it must not be read; what stands in the parts is for `vetted`.
+
+    Macros and links to other workbooks are let through where the file `may_be_live`: the reader passes them over.
+    """
     if len(data) > MAX_FILE:
         return Refusal("too_large", megabytes(len(data)))
     content = content_of(data[:HEAD])
@@ -134,19 +137,20 @@ def opened(data: bytes) -> Package | Refusal:
         return _without_package(data, content)
     package = Package(data)
     try:
-        return next(filter(None, (rule(package) for rule in _RULES)), package)
+        rules = (rule for rule in _RULES if rule is not _live_content or not may_be_live)
+        return next(filter(None, (rule(package) for rule in rules)), package)
     except UnfitZipError as slip:
         return Refusal(slip.rule, shown_path(slip.detail))
 
 
-def vetted(package: Package, sheets: Collection[str] | None = None) -> bytes | Refusal:
+def vetted(package: Package, sheets: Collection[str] | None = None, grid: Grid = FIELD_BOOK) -> bytes | Refusal:
     """The parts the reader opens, each looked into, as a zip of their own; or why they must not be read.
 
     A reader that is given this zip sees nothing that was not looked into. With `sheets`, folded names of parts, all
     other sheets are left out.
     """
     try:
-        return _contents(package, list(package.to_read(sheets)))
+        return _contents(package, list(package.to_read(sheets)), grid)
     except UnfitZipError as slip:
         return Refusal(slip.rule, shown_path(slip.detail))
 
@@ -227,6 +231,9 @@ def _live_content(package: Package) -> Refusal | None:
             return Refusal("external_links", shown_path(member.name))
     if b"vbaproject" in package.read("[content_types].xml").lower():
         return Refusal("macros", "[Content_Types].xml")
+    for one in package.targets:
+        if one.type.startswith("externalLink"):
+            return Refusal("external_links", shown_path(one.target))
     return None
 
 
@@ -236,21 +243,18 @@ def _parts(package: Package) -> Refusal | None:
     for name in (f"{folder}workbook.xml", f"{folder}_rels/workbook.xml.rels", *package.needed):
         if name not in package.by_name:
             return Refusal("missing_part", shown_path(name))
-    for one in package.targets:
-        if one.type.startswith("externalLink"):
-            return Refusal("external_links", shown_path(one.target))
     sheets = len(package.sheets)
     return Refusal("too_many_parts", str(sheets)) if sheets > MAX_SHEETS else None
 
 
-def _contents(package: Package, names: Sequence[str]) -> bytes | Refusal:
+def _contents(package: Package, names: Sequence[str], grid: Grid) -> bytes | Refusal:
     """Refuse parts that would mislead or swamp the reader."""
     members = [package.by_name[name] for name in names]
     if (total := sum(member.size for member in members)) > MAX_READ:
         return Refusal("too_large", megabytes(total))
     for name, member in zip(names, members, strict=True):
         try:
-            found = _content(name, package.read(name))
+            found = _content(name, package.read(name), grid)
         except UnclosedTagError:
             found = ("damaged_part", "")
         if found:
@@ -258,14 +262,14 @@ def _contents(package: Package, names: Sequence[str]) -> bytes | Refusal:
     return unpacked_zip((member, package.read(name)) for name, member in zip(names, members, strict=True))
 
 
-def _content(name: str, xml: bytes) -> tuple[str, str] | None:
+def _content(name: str, xml: bytes, grid: Grid) -> tuple[str, str] | None:
     """The rule a part breaks and what there is to say about it ("" for the part's name)."""
     if rule := encoding_slip(xml):
         return rule, ""
     if name.endswith("sharedstrings.xml") and (promised := false_promise(xml)):
         return "shared_strings_count", str(promised)
-    return far_reference(xml) if b"sheetData" in xml else None
+    return far_reference(xml, grid) if b"sheetData" in xml else None
 
 
 _Rule = Callable[[Package], Refusal | None]
-_RULES: tuple[_Rule, ...] = (_kind, _names, _sizes, _live_content, _parts)
+_RULES: tuple[_Rule, ...] = (_kind, _names, _sizes, _parts, _live_content)

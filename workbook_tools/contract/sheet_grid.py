@@ -1,4 +1,4 @@
-"""Sheets seen as bytes: whether a cell lies outside the grid of a field book, before any parser makes room for it.
+"""Sheets seen as bytes: whether a cell lies outside the grid a workbook may have, before any parser makes room for it.
 
 The reader makes room for the whole rectangle between the first and the last cell that holds something, so one far
 cell is enough to abort it. Blank far cells and rows do no harm and occur in honest files (a spreadsheet program
@@ -9,15 +9,31 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from math import prod
 
 from workbook_tools.contract.tags import Tag, UnclosedTagError, attributes, tags
 
-MAX_ROW = 5_000
-MAX_COLUMN = 256
-"""The grid: the last row and column, 1-based, that a cell with content may have."""
-MAX_CELLS = 250_000
-"""Rows and cells of one sheet, blank ones too."""
-MAX_MERGES = 20_000
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """What a kind of workbook may have: the last row and column, 1-based, that a cell with content may lie in; rows and
+    cells of a sheet, blank ones too; merged areas, and the cells that all of them may cover, where they may reach out
+    of the grid. `plain` matches addresses inside the grid in the form in which nearly all programs write them.
+    """
+
+    rows: int
+    columns: int
+    cells: int
+    merges: int
+    plain: bytes
+    merged_cells: int = 0
+
+
+FIELD_BOOK = Grid(5_000, 256, 250_000, 20_000, rb"[A-H]?[A-Z]\d{1,3}")
+SETUP = Grid(50_000, 128, 1_000_000, 20_000, rb"[A-C]?[A-Z](?:[1-4]?\d{4}|\d{1,3})", merged_cells=1_000_000)
+"""A setup is prepared for 20,986 rows on a sheet, and people write remarks beside and below."""
 MAX_STRINGS = 2_000_000
 """Shared strings a workbook may promise; the reader reserves memory for what is promised."""
 
@@ -25,8 +41,6 @@ _SHORTEST_CELL = len(b"<c/>")
 _SHORTEST_STRING = len(b"<si/>")
 _HARMLESS_PROMISE = 100_000
 _MORE = rb'(?: (?:[st]|cm|vm|ph)="\w++")*+'
-_NOT_PLAIN = re.compile(rb'<c(?! r="(?:[A-H]?[A-Z]\d{1,3}"' + _MORE + rb'/?+>|[A-Z]++\d++"' + _MORE + rb"/>))")
-"""Any cell not in the form in which nearly all programs write cells: in rows 1-999 and columns A-HZ, or blank."""
 _ADDRESS = re.compile(rb"\$?([A-Za-z]*+)\$?(\d*+)")
 _PLAIN_MERGES = re.compile(
     rb'<mergeCells(?: count="\d{1,4}")?>'
@@ -37,24 +51,30 @@ _LONGEST_TAG = 1 << 16
 _NOWHERE = (1 << 30, 1 << 30)
 
 
-def far_reference(xml: bytes) -> tuple[str, str] | None:
+@lru_cache(maxsize=4)
+def _not_plain(plain: bytes) -> re.Pattern[bytes]:
+    """Any cell not in the form in which nearly all programs write cells: plainly inside the grid, or blank."""
+    return re.compile(rb'<c(?! r="(?:' + plain + rb'"' + _MORE + rb'/?+>|[A-Z]++\d++"' + _MORE + rb"/>))")
+
+
+def far_reference(xml: bytes, grid: Grid = FIELD_BOOK) -> tuple[str, str] | None:
     """Why a sheet's cells must not be read, as (rule, detail), or None.
 
     far_cell: the address of a cell with content, or of a merged area, outside the grid. too_many_cells,
-    too_many_merges: how many there are. Raises UnclosedTagError.
+    too_many_merges: how many there are, or which area is one too many. Raises UnclosedTagError.
     """
     start, end = xml.find(b"sheetData"), xml.rfind(b"sheetData")
     rows = xml[max(start, 0) : max(end, 0)]
-    if len(rows) > MAX_CELLS * _SHORTEST_CELL:
+    if len(rows) > grid.cells * _SHORTEST_CELL:
         count = sum(map(rows.count, (b"<c", b":c", b"<row", b":row")))
-        if count > MAX_CELLS:
+        if count > grid.cells:
             return "too_many_cells", str(count)
-    if (_NOT_PLAIN.search(rows) or b":c" in rows) and (cell := next(_far_cells(rows), "")):
+    if (_not_plain(grid.plain).search(rows) or b":c" in rows) and (cell := next(_far_cells(rows, grid), "")):
         return "far_cell", cell
-    return _far_merge(xml[: max(start, 0)]) or _far_merge(xml[max(end, 0) :])
+    return _far_merge(xml[: max(start, 0)], grid) or _far_merge(xml[max(end, 0) :], grid)
 
 
-def _far_cells(rows: bytes) -> Iterator[str]:
+def _far_cells(rows: bytes, grid: Grid) -> Iterator[str]:
     """Addresses of the cells with content outside the grid, counted as the reader counts: a row or cell that does
     not say where it lies follows the one before it.
     """
@@ -69,7 +89,7 @@ def _far_cells(rows: bytes) -> Iterator[str]:
             where = said or (column, row)
             column = where[0] + 1
             is_blank = tag.is_empty or rows.startswith(b"</", tag.end)
-            if not is_blank and not _in_grid(*where):
+            if not is_blank and not _in_grid(*where, grid):
                 yield _address(*where)
 
 
@@ -81,15 +101,20 @@ def _said(tag: Tag) -> tuple[int, int] | None:
     return parts_of(places[0]) if len(places) == 1 else _NOWHERE
 
 
-def _far_merge(outside: bytes) -> tuple[str, str] | None:
+def _far_merge(outside: bytes, grid: Grid) -> tuple[str, str] | None:
     outside = _PLAIN_MERGES.sub(b"", outside, 1) if b"<mergeCells" in outside else outside
     if b"mergeCell" not in outside:
         return None
     areas = [value for tag in tags(outside, b"mergeCell") for name, value in attributes(tag) if name == b"ref"]
-    if len(areas) > MAX_MERGES:
+    if len(areas) > grid.merges:
         return "too_many_merges", str(len(areas))
+    covered = 0
     for area in areas:
-        if not all(_in_grid(*parts_of(corner)) for corner in area.split(b":")):
+        first, *others = map(parts_of, area.split(b":"))
+        covered += prod(abs(last - start) + 1 for start, last in zip(first, (others or [first])[-1], strict=True))
+        if covered > grid.merged_cells > 0:
+            return "too_many_merges", area.decode("ascii", "replace")
+        if not grid.merged_cells and not all(_in_grid(*corner, grid) for corner in (first, *others)):
             return "far_cell", area.decode("ascii", "replace")
     return None
 
@@ -113,8 +138,8 @@ def _address(column: int, row: int) -> str:
     return f"{letters}{row}"
 
 
-def _in_grid(column: int, row: int) -> bool:
-    return column <= MAX_COLUMN and row <= MAX_ROW
+def _in_grid(column: int, row: int, grid: Grid) -> bool:
+    return column <= grid.columns and row <= grid.rows
 
 
 def false_promise(xml: bytes) -> int:

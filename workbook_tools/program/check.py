@@ -16,6 +16,7 @@ from workbook_tools.program.advice import advise
 from workbook_tools.program.load import Setup, read_setup, with_findings
 from workbook_tools.program.model import Program
 from workbook_tools.program.register import read_register
+from workbook_tools.program.setup_file import UNREADABLE
 from workbook_tools.program.since import Since, since
 from workbook_tools.program.summary import summary
 from workbook_tools.program.view import View
@@ -108,6 +109,8 @@ def _marked(folder: ProgramFolder, setup: Setup, words: Words) -> tuple[Path, by
     from workbook_tools.program.mark import UnmarkableWorkbookError, marked_setup  # noqa: PLC0415
 
     path = folder.checked
+    if any(one.rule in UNREADABLE for one in setup.findings):
+        return path, b"", Phrase("check.not_marked", {"path": path})
     try:
         data = marked_setup(folder.setup.read_bytes(), setup.findings, words)
     except UnmarkableWorkbookError as slip:

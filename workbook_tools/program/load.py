@@ -13,7 +13,7 @@ from workbook_tools.contract.findings import Finding, must_mend
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import KEY_COLUMN, Block, Contract
 from workbook_tools.contract.sheet_state import sheet_state
-from workbook_tools.contract.sheets import RawBlock, RawCell, UnreadableWorkbookError, read_blocks
+from workbook_tools.contract.sheets import RawBlock, RawCell
 from workbook_tools.contract.tables import BlockReader, Table
 from workbook_tools.contract.unread import Unreads
 from workbook_tools.contract.values import plain_form
@@ -25,6 +25,7 @@ from workbook_tools.program.checks_fit import check_fit
 from workbook_tools.program.gtin import read_gtin
 from workbook_tools.program.handling import as_meant
 from workbook_tools.program.measures import with_measures
+from workbook_tools.program.setup_file import setup_blocks
 from workbook_tools.program.view import View
 
 FORM = "setup"
@@ -103,14 +104,12 @@ def check_setup(data: bytes, folder: ProgramFolder) -> Setup:
     """
     contract = default_contract()
     file = folder.setup.name
-    try:
-        raw = read_blocks(data, [block.key for block in contract.setup.blocks])
-    except UnreadableWorkbookError as slip:
-        rule = "workbook_unreadable"
-        found = Finding(rule=rule, severity=contract.rules[rule], file=file, fields={"reason": str(slip)})
-        return Setup({}, (found,), (), folder)
+    read = setup_blocks(data, file)
+    if isinstance(read, Finding):
+        return Setup({}, (read,), (), folder)
+    parts, raw = read
     findings: list[Finding] = list(_blocks_there(contract, file, raw))
-    tables = _read_tables(contract, file, raw, data, findings)
+    tables = _read_tables(contract, file, raw, parts, findings)
     findings += [one for table in tables.values() for one in table.findings]
     findings += checks.check_tables(contract, file, tables)
     findings += checks.check_pictures(contract, file, tables, folder)
@@ -124,12 +123,13 @@ def issued_program(kept: ProgramFolder) -> model.Program | None:
 
     What a rule of later days finds stays as it was issued; a picture that is gone counts as another one.
     """
-    contract = default_contract()
     try:
-        data = kept.setup.read_bytes()
-        raw = read_blocks(data, [block.key for block in contract.setup.blocks])
-        program = build_program(_read_tables(contract, kept.setup.name, raw, data, []), kept)
-    except (OSError, UnreadableWorkbookError, KeyError, TypeError):
+        read = setup_blocks(kept.setup.read_bytes(), kept.setup.name)
+        if isinstance(read, Finding):
+            return None
+        parts, raw = read
+        program = build_program(_read_tables(default_contract(), kept.setup.name, raw, parts, []), kept)
+    except (OSError, KeyError, TypeError):
         return None
     return program if all(one.item in program.item for one in program.positions) else None
 
