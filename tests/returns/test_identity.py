@@ -121,7 +121,7 @@ def test_a_return_of_an_earlier_revision_is_read_against_it(tmp_path: Path) -> N
     assert (new.outcome, new.revision) == ("to correct", 2)
     assert rules(new.findings) == ["short_not_short", "units_above_plan"]
     facts = merge(intake, intake.program.settings.due)
-    planned = {(row["store"], row["position"]): row["item"] for row in facts.positions.iter_rows(named=True)}
+    planned = {(row["store"], row["position"]): row["item"] for row in facts.positions.whole.iter_rows(named=True)}
     assert (planned["001", "A-1-1"], planned["003", "A-1-1"]) == ("Lids", "Wax")
 
 

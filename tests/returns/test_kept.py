@@ -79,8 +79,8 @@ def files_of(folder: ProgramFolder) -> list[Path]:
 
 def said_by(intake: Intake) -> tuple[object, ...]:
     """All that an intake says but how many files were read for it."""
-    tables = {key: table.to_dicts() for key, table in intake.tables.items()}
-    dtypes = {key: table.schema for key, table in intake.tables.items()}
+    tables = {key: table.whole.to_dicts() for key, table in intake.tables.items()}
+    dtypes = {key: table.whole.schema for key, table in intake.tables.items()}
     return intake.results, tables, dtypes, intake.photos
 
 
@@ -252,7 +252,8 @@ def test_tables_of_a_kept_merge_have_the_same_types(folder: ProgramFolder) -> No
     """Nothing turns into another type on the way through the file."""
     first = take_in(folder, [folder.returns], WORDS, KEEPING).tables
     again = take_in(folder, [folder.returns], WORDS, KEEPING).tables
-    for key, table in first.items():
+    for key, pieces in first.items():
+        table, same = pieces.whole, again[key].whole
         assert isinstance(table, pl.DataFrame)
-        assert table.equals(again[key])
-        assert table.schema == again[key].schema
+        assert table.equals(same)
+        assert table.schema == same.schema

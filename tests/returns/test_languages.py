@@ -123,7 +123,8 @@ def test_what_is_offered_is_not_called_a_repair(visit: str, language: str, intak
 
 def facts_about(facts: Facts, table: str, store: str) -> list[dict[str, object]]:
     """The rows of one store, without what names the store itself."""
-    rows = getattr(facts, table).filter(pl.col("store") == store).rows(named=True)
+    found = facts.positions.whole if table == "positions" else getattr(facts, table)
+    rows = found.filter(pl.col("store") == store).rows(named=True)
     return [{key: value for key, value in row.items() if key not in NAMES} for row in rows]
 
 

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from tests.returns.scene import SAVED, Scene, changed
 from tests.small_program import WORDS
-from workbook_tools.returns.intake import STANDING, count_outcomes
+from workbook_tools.returns.intake import count_outcomes
+from workbook_tools.returns.settle import STANDING
 
 STORES = ("001", "002", "003")
 KINDS = ("good", "again", "later", "blank", "to correct", "cut", "text", "foreign", "unknown token", "nothing")

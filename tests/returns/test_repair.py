@@ -119,7 +119,7 @@ def with_answer(scene: Scene, field: str, typed: object, beside: Mapping[str, ob
 
 def answer(intake: Intake, field: str) -> object:
     """The answer as it was understood."""
-    visit, positions = intake.tables["visit"], intake.tables["positions"]
+    visit, positions = intake.tables["visit"].whole, intake.tables["positions"].whole
     if field in visit.columns:
         return visit[field][0]
     return positions.row(by_predicate=pl.col("key") == "A-1-1", named=True)[field]
@@ -167,7 +167,7 @@ def test_a_shortened_code_that_fits_none_goes_back_without_a_flag(scenes: dict[s
         intake = taken_in(scenes["en"], with_answer(scenes["en"], "tag_code", typed, TAG))
         (result,) = intake.results
         assert (result.outcome, rules(result.findings)) == ("to correct", ["code_shortened"])
-        flags, _ = flag_returns(intake.tables, intake.program)
+        flags, _ = flag_returns(next(intake.batches()), intake.program)
         assert "tag_mismatch" not in flags["kind"].to_list()
 
 

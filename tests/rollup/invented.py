@@ -10,6 +10,7 @@ import polars as pl
 
 from workbook_tools.contract.load import default_contract
 from workbook_tools.program.model import Item, Label, Merchandiser, Position, Program, Settings, Store
+from workbook_tools.returns.pieces import Pieces
 from workbook_tools.rollup.merge import Facts
 
 STARTS, DUE = dt.date(2026, 3, 2), dt.date(2026, 3, 29)
@@ -58,17 +59,15 @@ def facts_of(told: Sequence[Told], as_of: dt.date = dt.date(2026, 3, 9), hours: 
     """The facts of stores 0001, 0002 … as told."""
     stores = {f"{number:04}": one for number, one in enumerate(told, start=1)}
     program = _program(stores, hours)
-    positions, trays = _positions(stores)
     columns = default_contract().tables
     return Facts(
         program=program,
         as_of=as_of,
         status=pl.DataFrame(_status(stores), schema=dict(zip(columns["status"], _STATUS, strict=True)), orient="row"),
         flags=pl.DataFrame(_flags(stores), schema=dict(zip(columns["flags"], _FLAGS, strict=True)), orient="row"),
-        positions=positions,
+        positions=Pieces([_positions(stores)]),
         findings=(),
         results=(),
-        trays=trays,
         visits=pl.DataFrame(_visits(stores), schema=_VISITS, orient="row"),
         identity="invented",
     )
@@ -76,6 +75,19 @@ def facts_of(told: Sequence[Told], as_of: dt.date = dt.date(2026, 3, 9), hours: 
 
 _STATUS = (pl.String,) * 6 + (pl.Date,) + (pl.Int64,) * 3 + (pl.String,)
 _FLAGS = (pl.String, pl.Int64) + (pl.String,) * 7 + (pl.Date, pl.String)
+_POSITIONS = {
+    "store": pl.String,
+    "visit": pl.Int64,
+    "position": pl.String,
+    "item": pl.String,
+    "item_code": pl.String,
+    "brand": pl.String,
+    "due_brand": pl.String,
+    "other_item": pl.String,
+    "right": pl.Boolean,
+    "label_told": pl.String,
+    "product_told": pl.String,
+}
 _VISITS = {
     "store": pl.String,
     "visit": pl.Int64,
@@ -142,23 +154,16 @@ def _flags(stores: Mapping[str, Told]) -> list[tuple[object, ...]]:
     return rows
 
 
-def _positions(stores: Mapping[str, Told]) -> tuple[pl.DataFrame, pl.DataFrame]:
-    rows, trays = [], []
+def _positions(stores: Mapping[str, Told]) -> pl.DataFrame:
+    rows = []
     for key, one in stores.items():
         if one.visited is None or one.built == "no":
             continue
         for tray in POSITIONS:
             spoilt = tray.key in one.wrong or tray.key in one.asked
-            rows.append((key, 1, tray.key, tray.item, CODE[tray.key], BRAND[tray.key], not spoilt))
-            label = one.wrong.get(tray.key, BRAND[tray.key])
-            trays.append((key, tray.key, label, "set", None, BRAND[tray.key], CODE[tray.key]))
-    names = ("store", "visit", "position", "item", "item_code", "brand", "right")
-    types = (pl.String, pl.Int64, pl.String, pl.String, pl.String, pl.String, pl.Boolean)
-    told = ("store", "position", "label_told", "product_told", "other_item", "due_brand", "planned_code")
-    return (
-        pl.DataFrame(rows, schema=dict(zip(names, types, strict=True)), orient="row"),
-        pl.DataFrame(trays, schema=dict.fromkeys(told, pl.String), orient="row"),
-    )
+            brand, label = BRAND[tray.key], one.wrong.get(tray.key, BRAND[tray.key])
+            rows.append((key, 1, tray.key, tray.item, CODE[tray.key], brand, brand, None, not spoilt, label, "set"))
+    return pl.DataFrame(rows, schema=_POSITIONS, orient="row")
 
 
 def _visits(stores: Mapping[str, Told]) -> list[tuple[object, ...]]:

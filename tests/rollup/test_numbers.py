@@ -7,15 +7,18 @@ import datetime as dt
 from fractions import Fraction
 from pathlib import Path
 
+import polars as pl
 import pytest
 
 from tests.rollup.invented import BRAND, BRANDS, POSITIONS, Told, facts_of
 from tests.small_program import WORDS
 from workbook_tools.errors import FolderError
 from workbook_tools.program.hours import decimal_hours
+from workbook_tools.returns.pieces import Pieces
 from workbook_tools.rollup.history import HistoryRow, before, history_bytes, read_history, with_today
 from workbook_tools.rollup.labour import everyone, labour
 from workbook_tools.rollup.maps import Rightness, rightness
+from workbook_tools.rollup.merge import TOLD
 from workbook_tools.rollup.often import BRAND as OF_BRAND
 from workbook_tools.rollup.often import PERSON, POSITION, often_wrong
 from workbook_tools.rollup.rates import RIGHT, STAND, by_brand, by_district, by_week, rates_of, store_facts
@@ -78,10 +81,10 @@ def test_brands_count_trays_and_the_stores_in_which_all_are_right() -> None:
 def test_maps_count_only_what_was_reported() -> None:
     """A tray nobody told anything of is neither right nor wrong."""
     facts = facts_of([Told(), Told(wrong={"A-1-1": NO}), Told(), Told(built="no")])
-    blank = facts.trays.with_columns(label_told=None, product_told=None)
+    blank = Pieces(rows.with_columns(pl.lit(None, pl.String).alias(name) for name in TOLD) for rows in facts.positions)
     assert rightness(facts)["A-1-1"] == Rightness(2, 3)
     assert rightness(facts)["B-2-3"] == Rightness(3, 3)
-    assert rightness(dataclasses.replace(facts, trays=blank)) == {}
+    assert rightness(dataclasses.replace(facts, positions=blank)) == {}
 
 
 def test_minutes_are_summed_before_they_become_hours() -> None:

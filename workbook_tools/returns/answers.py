@@ -96,6 +96,11 @@ class Answers:
         whole = table.filter(~pl.col(RETURN).is_in(list(partial)))
         return pl.concat([whole, table.join(held, on=[RETURN, KEY], how="semi", maintain_order="left")])
 
+    def visits_only(self) -> Answers:
+        """The same, without the long tables."""
+        self.tables = {"visit": self.tables["visit"]}
+        return self
+
     def finding(self, rule: str, number: int, block: str, key: str, field: str, /, **fields: object) -> Finding:
         """A finding at a cell of a return: of a fixed block, `key` and `field` are both the question's key."""
         contract = default_contract()

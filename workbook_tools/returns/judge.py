@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from workbook_tools.contract.findings import Finding, Phrase, must_mend
+from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.words import Words
 
 
@@ -27,6 +28,11 @@ class FileResult:
     findings: list[Finding] = field(default_factory=list)
     outcome: str = ""
     reason: Finding | Phrase | None = None
+
+    def finding(self, rule: str, value: str = "", /, **fields: object) -> Finding:
+        """A finding about the file as a whole."""
+        severity = default_contract().rules[rule]
+        return Finding(rule=rule, severity=severity, file=self.file, store=self.store, value=value, fields=fields)
 
     def row(self, words: Words) -> dict[str, object]:
         """The result as a row of files.csv."""

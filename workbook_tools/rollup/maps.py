@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import polars as pl
@@ -24,11 +25,12 @@ class Rightness:
 
 def rightness(facts: Facts) -> dict[str, Rightness]:
     """By position; positions of which nobody told anything are not in it."""
-    counted = reported(facts).group_by("position").agg(pl.col("right").sum(), pl.len())
-    return {position: Rightness(right, seen) for position, right, seen in counted.iter_rows()}
+    counted = pl.concat(rows.group_by("position").agg(pl.col("right").sum(), pl.len()) for rows in reported(facts))
+    whole = counted.group_by("position").sum()
+    return {position: Rightness(right, seen) for position, right, seen in whole.iter_rows()}
 
 
-def reported(facts: Facts) -> pl.DataFrame:
-    """The rows of `facts.positions` of which the label or the product was told."""
-    told = facts.trays["label_told"].is_not_null() | facts.trays["product_told"].is_not_null()
-    return facts.positions.filter(told)
+def reported(facts: Facts) -> Iterator[pl.DataFrame]:
+    """The rows of `facts.positions` of which the label or the product was told, piece by piece."""
+    told = pl.col("label_told").is_not_null() | pl.col("product_told").is_not_null()
+    return (rows.filter(told) for rows in facts.positions)

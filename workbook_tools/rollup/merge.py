@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import polars as pl
@@ -13,13 +13,17 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.folder import sha256
 from workbook_tools.program.model import Program
 from workbook_tools.returns.answers import KEY, is_settled
-from workbook_tools.returns.intake import STANDING, Intake
+from workbook_tools.returns.intake import Intake
 from workbook_tools.returns.judge import FileResult
+from workbook_tools.returns.pieces import Pieces
+from workbook_tools.returns.settle import STANDING
 from workbook_tools.rollup.flags import QUESTION_OF, flag_returns, owners
 from workbook_tools.rollup.since import is_told, key_of_flag, with_since
 
 _PLACE = ("store", "visit_number", "order", "standing", "visit_date", "file")
-_TOLD = ("label_told", "product_told", "other_item", "due_brand", "planned_code")
+_VISITED = ("store", "visit", "visit_date")
+TOLD = ("label_told", "product_told")
+"""Columns of the positions that say what the answers mean, for those who go on reckoning."""
 _VISIT = (
     "store",
     "visit",
@@ -38,53 +42,89 @@ _VISIT = (
 @dataclass(frozen=True)
 class Facts:
     """What the roll-up says, in keys. `status` has a row a store, `flags` a row an open flag, both in the
-    contract's columns; `positions` a row for every position as last reported; `trays` the same rows in the same order
-    with what was told of each, where "as planned" stands for label and product (null: not told); `visits` a row for
-    every standing return. `identity` is the same for all merges of one program and of no other.
+    contract's columns; `visits` has a row for every standing return. `positions` has a row for every position as last
+    reported, in pieces that hold all of a store; beside the answers as given, `label_told` and `product_told` are what
+    they say, where "as planned" stands for label and product (null: not told). `identity` is the same for all merges
+    of one program and of no other.
     """
 
     program: Program
     as_of: dt.date
     status: pl.DataFrame
     flags: pl.DataFrame
-    positions: pl.DataFrame
+    positions: Pieces
     findings: tuple[Finding, ...]
     results: tuple[FileResult, ...]
-    trays: pl.DataFrame
     visits: pl.DataFrame
     identity: str = ""
 
 
 def merge(intake: Intake, as_of: dt.date) -> Facts:
     """Merge what was taken in; `as_of` is the day on which a window counts as closed."""
-    places = intake.tables["visit"].select("return", *_PLACE)
-    flags, positions = _by_revision(intake)
-    flags = with_since(flags.join(places, on="return", how="inner"), {**intake.tables, "positions": positions})
-    last = _last_reported("positions", positions)
-    last_parts = _last_reported("parts", intake.tables["parts"])
-    last_asked = _last_asked(intake.tables["visit"])
-    held = pl.concat([last.select("return", KEY), last_parts.select("return", KEY), last_asked])
-    open_flags = _open(flags, held, intake)
-    findings = tuple(intake.findings)
-    status = _status(intake, open_flags, last, as_of)
+    merged = _Merged(intake)
+    for tables in intake.batches():
+        merged.add(tables)
+    flags = pl.concat(merged.flags)
     return Facts(
-        intake.program,
-        as_of,
-        status,
-        open_flags,
-        _for_readers(last),
-        findings,
-        intake.results,
-        last.select("store", pl.col(KEY).alias("position"), *_TOLD),
-        _standing_visits(intake.tables["visit"]),
-        _identity(intake),
+        program=intake.program,
+        as_of=as_of,
+        status=_status(intake, merged, flags, as_of),
+        flags=flags,
+        positions=merged.positions,
+        findings=tuple(intake.findings),
+        results=intake.results,
+        visits=pl.concat(merged.visits).sort("store", "visit", maintain_order=True),
+        identity=_identity(intake),
     )
 
 
+class _Merged:
+    """What the batches gave so far. `right` and `known` count positions by store: those that are right, and those of
+    the program's that are right or flagged.
+    """
+
+    def __init__(self, intake: Intake) -> None:
+        self.intake = intake
+        self.flags: list[pl.DataFrame] = []
+        self.visits: list[pl.DataFrame] = []
+        self.positions = Pieces()
+        self.right: dict[str, int] = {}
+        self.known: dict[str, int] = {}
+        self._walk = {position.key: number for number, position in enumerate(intake.program.walk)}
+        self._stores = {store.store: number for number, store in enumerate(intake.program.stores)}
+
+    def add(self, tables: Mapping[str, pl.DataFrame]) -> None:
+        """Merge a batch, which holds all returns of its stores."""
+        places = tables["visit"].select("return", *_PLACE)
+        flags, positions = _by_revision(self.intake, tables)
+        flags = with_since(flags.join(places, on="return", how="inner"), {**tables, "positions": positions})
+        last = _last_reported("positions", positions)
+        last_parts = _last_reported("parts", tables["parts"])
+        held = [last.select("return", KEY), last_parts.select("return", KEY), _last_asked(tables["visit"])]
+        open_flags = self._in_order(_open(flags, pl.concat(held)), _kind_order())
+        self.flags.append(open_flags)
+        self.visits.append(_standing_visits(tables["visit"]))
+        self.positions.add(self._in_order(_for_readers(last)))
+        self._count(open_flags, last)
+
+    def _count(self, flags: pl.DataFrame, last: pl.DataFrame) -> None:
+        right = last.filter("right").select("store", KEY)
+        self.right |= dict(right.group_by("store").len().iter_rows())
+        known = pl.concat([right, flags.select("store", pl.col("position").alias(KEY))])
+        known = known.filter(pl.col(KEY).is_in(list(self._walk))).unique()
+        self.known |= dict(known.group_by("store").len().iter_rows())
+
+    def _in_order(self, rows: pl.DataFrame, *then: pl.Expr) -> pl.DataFrame:
+        """In the order of the setup's stores and of the walk around the display, what is in neither at the end."""
+        stores = {store: self._stores.get(store, len(self._stores)) for store in rows["store"].unique()}
+        store = pl.col("store").replace_strict(stores, return_dtype=pl.Int64)
+        place = pl.col("position").replace_strict(self._walk, default=len(self._walk), return_dtype=pl.Int64)
+        return rows.sort(store, "store", place, "position", *then, maintain_order=True)
+
+
 def _standing_visits(visits: pl.DataFrame) -> pl.DataFrame:
-    """The standing returns, by store and visit: who was there and when, and what became of the display."""
-    standing = visits.filter("standing").rename({"visit_number": "visit"})
-    return standing.select(*_VISIT).sort("store", "visit", maintain_order=True)
+    """The standing returns: who was there and when, and what became of the display."""
+    return visits.filter("standing").rename({"visit_number": "visit"}).select(*_VISIT)
 
 
 def _identity(intake: Intake) -> str:
@@ -93,12 +133,12 @@ def _identity(intake: Intake) -> str:
     return sha256(f"roll-up {first}".encode())[:32]
 
 
-def _by_revision(intake: Intake) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """Flags and judged positions of all returns, each read against the revision it was issued in."""
+def _by_revision(intake: Intake, tables: Mapping[str, pl.DataFrame]) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Flags and judged positions of returns, each read against the revision it was issued in."""
     flags, positions = [], []
     for number, program in intake.programs.items():
-        tables = {key: table.filter(pl.col("revision") == number) for key, table in intake.tables.items()}
-        made, judged = flag_returns(tables, program)
+        theirs = {key: table.filter(pl.col("revision") == number) for key, table in tables.items()}
+        made, judged = flag_returns(theirs, program)
         flags.append(owners(made, program))
         positions.append(judged)
     return pl.concat(flags), pl.concat(positions)
@@ -139,39 +179,37 @@ def _for_readers(positions: pl.DataFrame) -> pl.DataFrame:
         "due_brand",
         "due_code",
         "right",
+        *TOLD,
     )
 
 
-def _open(flags: pl.DataFrame, last: pl.DataFrame, intake: Intake) -> pl.DataFrame:
-    """The flags that stand, in the order of stores, the walk and the kinds, in the contract's columns.
+def _open(flags: pl.DataFrame, last: pl.DataFrame) -> pl.DataFrame:
+    """The flags that stand, in the contract's columns.
 
     `last` names the (return, key) in which each position, part and question of the visit was last reported.
     """
-    columns = default_contract().tables["flags"]
-    kinds = list(default_contract().flag_owners)
     standing = flags.filter("standing").with_columns(key_of_flag())
     standing = standing.join(last, on=["return", KEY], how="semi", maintain_order="left")
-    walk = {position.key: number for number, position in enumerate(intake.program.walk)}
-    stores = {store.store: number for number, store in enumerate(intake.program.stores)}
-    ordered = standing.with_columns(
-        pl.col("store").replace_strict(stores, default=len(stores)).alias("_store"),
-        pl.col("position").replace_strict(walk, default=len(walk)).alias("_walk"),
-        pl.col("kind").replace_strict({kind: number for number, kind in enumerate(kinds)}).alias("_kind"),
-    ).sort("_store", "store", "_walk", "position", "_kind")
-    return ordered.rename({"visit_number": "visit"}).select(*columns)
+    return standing.rename({"visit_number": "visit"}).select(default_contract().tables["flags"])
 
 
-def _status(intake: Intake, flags: pl.DataFrame, last: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
+def _kind_order() -> pl.Expr:
+    kinds = {kind: number for number, kind in enumerate(default_contract().flag_owners)}
+    return pl.col("kind").replace_strict(kinds, return_dtype=pl.Int64)
+
+
+def _status(intake: Intake, merged: _Merged, flags: pl.DataFrame, as_of: dt.date) -> pl.DataFrame:
     program = intake.program
-    open_by_store = {store: table for (store,), table in flags.group_by("store")}
-    right = dict(last.filter("right").group_by("store").len().iter_rows())
+    open_by_store: dict[str, list[str]] = {}
+    for store, who in flags.select("store", "who").iter_rows():
+        open_by_store.setdefault(store, []).append(who)
     newest = _newest_results(intake)
-    uncertain = _uncertain(intake, flags, last)
-    dates = dict(intake.tables["visit"].filter("standing").select("return", "visit_date").iter_rows())
+    uncertain = _uncertain(intake, merged.known)
+    dates = {row[:2]: row[2] for visits in merged.visits for row in visits.select(*_VISITED).iter_rows()}
     rows = []
     for store in program.stores:
         result = newest.get(store.store)
-        owners_open = open_by_store[store.store]["who"].to_list() if store.store in open_by_store else []
+        owners_open = open_by_store.get(store.store, [])
         outcome = "to correct" if store.store in uncertain else result.outcome if result else ""
         state = state_of(outcome, owners_open)
         overdue = state != "done" and as_of > program.settings.due
@@ -183,9 +221,9 @@ def _status(intake: Intake, flags: pl.DataFrame, last: pl.DataFrame, as_of: dt.d
                 store.merchandiser,
                 state,
                 "yes" if overdue else "no",
-                dates.get(result.number) if result else None,
+                dates.get((store.store, result.visit)) if result else None,
                 len(program.walk),
-                right.get(store.store, 0),
+                merged.right.get(store.store, 0),
                 len(owners_open),
                 result.file if result else "",
             )
@@ -193,13 +231,10 @@ def _status(intake: Intake, flags: pl.DataFrame, last: pl.DataFrame, as_of: dt.d
     return pl.DataFrame(rows, schema=_STATUS_SCHEMA, orient="row")
 
 
-def _uncertain(intake: Intake, flags: pl.DataFrame, last: pl.DataFrame) -> set[str]:
+def _uncertain(intake: Intake, known: Mapping[str, int]) -> set[str]:
     """Stores of which an earlier visit's return is to be corrected, and some position is neither right nor flagged."""
-    walk = [position.key for position in intake.program.walk]
-    known = pl.concat([last.filter("right").select("store", KEY), flags.select("store", pl.col("position").alias(KEY))])
-    counts = dict(known.filter(pl.col(KEY).is_in(walk)).unique().group_by("store").len().iter_rows())
     to_correct = {one.store for one in intake.results if one.store and one.outcome == "to correct"}
-    return {store for store in to_correct if counts.get(store, 0) < len(walk)}
+    return {store for store in to_correct if known.get(store, 0) < len(intake.program.walk)}
 
 
 def _newest_results(intake: Intake) -> dict[str, FileResult]:

@@ -12,6 +12,7 @@ from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.statistics import LEAST_WRONG, Outlier, worse_than_rest
 
 POSITION, BRAND, PERSON = "position", "brand", "merchandiser"
+_TRAY = ["store", "position"]
 NOT_WRONG = ("not_reported",)
 """Flags of a position that do not say that anything stands wrong there."""
 
@@ -32,18 +33,21 @@ def often_wrong(facts: Facts) -> list[Often]:
     named = facts.flags.filter(~pl.col("kind").is_in(NOT_WRONG)).select(
         "store", "position", pl.lit(True).alias("wrong")
     )
-    trays = (
-        reported(facts).select("store", "position", "brand").join(named.unique(), on=["store", "position"], how="left")
-    )
+    named = named.unique()
+    pieces = [rows.select("store", "position", "brand").join(named, _TRAY, how="left") for rows in reported(facts)]
     made = []
     for about in (POSITION, BRAND):
-        counted = trays.group_by(about).agg(
-            pl.col("wrong").sum(), pl.len(), pl.col("store").filter("wrong").n_unique().alias("stores")
-        )
+        counted = pl.concat(_counted(trays, about) for trays in pieces).group_by(about).sum()
         stores = dict(counted.select(about, "stores").iter_rows())
         found = worse_than_rest(list(counted.select(about, "wrong", "len").sort(about).iter_rows()))
         made += [Often(about, str(one.key), one) for one in found if stores[one.key] >= LEAST_WRONG]
     return [*made, *_people(facts)]
+
+
+def _counted(trays: pl.DataFrame, about: str) -> pl.DataFrame:
+    """Trays that are wrong, all trays, and stores with a wrong one, of some whole stores."""
+    spoilt = pl.col("store").filter("wrong").n_unique().alias("stores")
+    return trays.group_by(about).agg(pl.col("wrong").sum(), pl.len(), spoilt)
 
 
 def _people(facts: Facts) -> list[Often]:

@@ -6,6 +6,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any
 
 import polars as pl
@@ -26,6 +27,8 @@ from workbook_tools.rollup.work import FlagRow, StoreWork, Work
 _ONLY_IF_OPEN = ("place", "carton", "built", "why_not", "tags_asked", "photo")
 """Questions of the visit that are not asked again once they are settled; all others belong to every visit."""
 _ANSWER = "answer"
+_NO_VISIT = ("not back", "done")
+"""States of stores that need no further visit."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,8 @@ class _Planner:
         self.work = Work(facts, kept)
         self.answers = [field.key for field in default_contract().field_book.block(POSITIONS).open_fields]
         self.reported: dict[str, dict[str, Mapping[str, Any]]] = defaultdict(dict)
-        for row in facts.positions.iter_rows(named=True):
+        going = pl.col("store").is_in([store for store, state in self.work.states.items() if state not in _NO_VISIT])
+        for row in chain.from_iterable(rows.filter(going).iter_rows(named=True) for rows in facts.positions):
             self.reported[row["store"]][row["position"]] = row
         self.visits: dict[str, list[Mapping[str, Any]]] = defaultdict(list)
         for row in facts.visits.iter_rows(named=True):
@@ -90,7 +94,7 @@ class _Planner:
 
     def revisit(self, store: str) -> Revisit | None:
         """What a store's next book asks for; None when no return came yet or nothing is open."""
-        if self.work.states[store] in ("not back", "done"):
+        if self.work.states[store] in _NO_VISIT:
             return None
         work = self.work.stores.get(store) or StoreWork(self.program.store[store])
         rows = [*self._positions(work), *self._parts(work)]

@@ -5,11 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
+import polars as pl
+
 from workbook_tools.contract.csv_text import csv_bytes
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.words import Words
 from workbook_tools.folder import write_bytes_whole, write_whole
-from workbook_tools.rollup.merge import Facts
+from workbook_tools.rollup.merge import TOLD, Facts
+
+ROWS_A_GROUP = 100_000
+"""Rows of positions that a reader of the Parquet file can take at a time."""
 
 
 def write_tables(folder: Path, facts: Facts, words: Words) -> None:
@@ -27,4 +32,4 @@ def write_tables(folder: Path, facts: Facts, words: Words) -> None:
     for name, table in rows.items():
         write_bytes_whole(folder / f"{name}.csv", csv_bytes(columns[name], table), words)
     with write_whole(folder / "positions.parquet", words) as beside:
-        facts.positions.write_parquet(beside)
+        facts.positions.write_parquet(beside, pl.exclude(TOLD), ROWS_A_GROUP)
