@@ -14,6 +14,7 @@ from workbook_tools.contract.model import Block, Field
 from workbook_tools.contract.schema import block_schema, failures
 from workbook_tools.program.model import Program
 from workbook_tools.returns.answers import BROKEN, KEY, RETURN, SETTLED, Answers, is_broken, map_column
+from workbook_tools.returns.foreign import foreign_choices
 from workbook_tools.returns.locked import locked_cells
 from workbook_tools.returns.repair import Meant, Repairs
 
@@ -51,6 +52,8 @@ def _repair(answers: Answers, block: Block, repairs: Repairs) -> Iterator[tuple[
         mend = _mending(field, repairs)
         if mend is None:
             continue
+        if field.choices:
+            yield from foreign_choices(answers, block, field, repairs.program)
         table = answers.tables[block.key]
         meant = {typed: mend(typed) for typed in table[field.key].drop_nulls().unique().sort()}
         changed = [typed for typed, one in meant.items() if one.rule]
