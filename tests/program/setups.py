@@ -108,7 +108,7 @@ def setup_file(folder: Path, content: Content = IN_ORDER, damage: Iterable[Damag
     made = ProgramFolder(folder)
     made.images.mkdir(exist_ok=True)
     for name in PICTURES:
-        Image.new("RGB", (4, 3), "white").save(made.images / name)
+        Image.new("RGB", (96, 72), "white").save(made.images / name)
     data = _in_order(templates_folder()) if content is IN_ORDER else setup_workbook(words_for("en"), content)
     made.setup.write_bytes(_damaged(data, damage) if damage else data)
     return made

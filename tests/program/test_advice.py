@@ -14,8 +14,8 @@ from tests.program.test_checks_fit import CASES, LOOKED_AT
 from tests.program.views import ENGLISH, TODAY, Blocks, Change, add, demo, drop, found, put, view
 from tests.small_program import CONTENT as SMALL
 from workbook_tools.demo.scenario import scenario
-from workbook_tools.program.checks_stores import one_slip
 from workbook_tools.program.draw import drawn_faces
+from workbook_tools.program.slips import one_slip
 from workbook_tools.program.summary import summary
 
 DEMO_NOTES = ["carton_too_wide", "cases_not_whole"]
@@ -46,6 +46,12 @@ def _store(key: str, value: str) -> int:
     return 1 + next(n for n, row in enumerate(demo()["stores"]) if row[key] == value)
 
 
+def _in_one_area(blocks: Blocks) -> None:
+    """The stores 4 to 6 lie in one city, with one postcode."""
+    for row in blocks["stores"][3:6]:
+        row.update(city="Ostermouth", region="Tarn Valley", postcode="41000")
+
+
 NORTH = _store("district", "North")
 PLANTED: list[tuple[str, list[Change], list[tuple[str, str, str]]]] = [
     # -- the window and the carton
@@ -64,8 +70,30 @@ PLANTED: list[tuple[str, list[Change], list[tuple[str, str, str]]]] = [
     ("carton to get help with", [put("program", 1, carton_length=20, carton_width=14, carton_weight=40)],
      [("carton_help", "Program", "C23")]),
     ("carton nobody lifts", [put("program", 1, carton_length=20, carton_width=14, carton_weight=150)],
-     [("carton_too_heavy", "Program", "C23")]),
+     [("carton_too_heavy", "Program", "C23"), ("carton_odd", "Program", "C23")]),
+    ("a first day that is over", [put("program", 1, starts=dt.date(2026, 10, 19))],
+     [("starts_over", "Program", "C11")]),
+    ("a first day on a Sunday", [put("program", 1, starts=dt.date(2026, 11, 1))], [("day_off", "Program", "C11")]),
+    ("a carton for two that nobody holds close", [put("program", 1, carton_weight=60)],
+     [("carton_wide_heavy", "Program", "C23")]),
+    ("a carton weighed in grams", [put("program", 1, carton_weight=13600)],
+     [("carton_wide_heavy", "Program", "C23"), ("carton_odd", "Program", "C23")]),
+    ("a carton too small for its shelves", [put("program", 1, carton_length=8, carton_width=6, carton_height=6,
+                                               carton_weight=4)], [("carton_small", "Program", "C20")]),
+    ("a place that is the usual one", [lambda blocks: blocks["program"][0].update(
+        other_places=blocks["program"][0]["place"])], [("place_twice", "Program", "C18")]),
+    ("places between commas", [put("program", 1, other_places="Front of store, By the coolers")],
+     [("list_commas", "Program", "C18")]),
     # -- planogram, items and the label kit
+    ("a shelf ten times as high", [put("shelves", 2, height=90)], [("shelf_unlike", "Shelves", "F6")]),
+    ("a case of gross", [put("items", 1, case_pack=1440)], [("case_heavy", "Items", "K5")]),
+    ("a digit too many", [put("items", 3, item_code="0318634")], [("code_unlike", "Items", "C7")]),
+    ("an O for a 0", [put("items", 3, item_code="O31863")], [("code_unlike", "Items", "C7")]),
+    ("a part copied down", [lambda blocks: blocks["parts"][1].update(name=blocks["parts"][0]["name"])],
+     [("text_twice", "Parts", "C6")]),
+    ("a step copied down", [lambda blocks: blocks["steps"][1].update(do=blocks["steps"][0]["do"])],
+     [("text_twice", "Steps", "C6")]),
+    ("a step without minutes", [put("steps", 2, minutes=None)], [("left_blank", "Steps", "E6")]),
     ("a face skipped", [lambda blocks: [row.update(face="D") for row in blocks["positions"] + blocks["shelves"]
                                         if row["face"] == "C"]], [("face_skipped", "Positions", "B29")]),
     ("a shelf skipped", [lambda blocks: [row.update(shelf=5) for row in blocks["positions"] + blocks["shelves"]
@@ -125,6 +153,20 @@ PLANTED: list[tuple[str, list[Change], list[tuple[str, str, str]]]] = [
      [("spelled_otherwise", "Stores", f"H{NORTH + 4}")]),
     ("another's district", [_in_one_district],
      [("district_of_another", "Stores", f"J{_store('district', 'Coast') + 4}")]),
+    ("a region of another postcode", [_in_one_area, put("stores", 6, region="QQ")],
+     [("region_of_another", "Stores", "F10")]),
+    ("a city mistyped", [_in_one_area, put("stores", 6, city="Ostermuoth")],
+     [("spelled_otherwise", "Stores", "E10")]),
+    ("a postcode with a digit missing", [
+        lambda blocks: [row.update(postcode="41000") for row in blocks["stores"]], put("stores", 7, postcode="4210")],
+     [("code_unlike", "Stores", "G11")]),
+    ("a telephone number cut short", [put("stores", 7, phone="55")], [("phone_form", "Stores", "I11")]),
+    ("a name of another store", [lambda blocks: blocks["stores"][6].update(
+        {key: blocks["stores"][5][key] for key in ("name", "city")})], [("text_twice", "Stores", "C11")]),
+    ("a mail domain mistyped", [put("merchandisers", 1, email="dana.orvell@exmaple.com")],
+     [("email_domain", "Merchandisers", "D5")]),
+    ("a visit of two hours", [put("program", 1, visit_minutes=2), _all("steps", minutes=None)],
+     [("minutes_odd", "Program", "C16")]),
     ("no mail address", [put("merchandisers", 1, email="dana.orvell example.com")],
      [("email_form", "Merchandisers", "D5")]),
     ("the office's mail address", [put("program", 1, email="frost-tower@example")], [("email_form", "Program", "C15")]),

@@ -131,6 +131,8 @@ CELLS: list[Case] = [
     (put("items", 2, "picture", "notes.png"), [("picture_kind", "Items", "L6")]),
     (put("items", 2, "picture", "half.png"), [("picture_unreadable", "Items", "L6")]),
     (put("items", 2, "picture", "huge.png"), [("picture_too_many_pixels", "Items", "L6")]),
+    (put("items", 2, "picture", "tiny.png"), [("picture_small", "Items", "L6")]),
+    (Typed("Items", {"L7": "wide.png", "G7": 2, "I7": 5}), [("picture_turned", "Items", "L7")]),
 ]
 """Values typed into the setup in order → what is found, all of it. What two of them damage does not overlap."""
 
@@ -160,6 +162,8 @@ def folder(tmp_path: Path) -> Path:
     images.mkdir()
     (images / "notes.png").write_text("no picture")
     Image.new("RGB", (9, 9)).save(images / "half.png")
+    Image.new("RGB", (9, 9)).save(images / "tiny.png")
+    Image.new("RGB", (200, 90)).save(images / "wide.png")
     whole = (images / "half.png").read_bytes()
     (images / "half.png").write_bytes(whole[:20])
     # Width and height stand as 4 bytes each at byte 16 of a PNG, the checksum of their chunk at 29 (W3C PNG, MEM).
@@ -184,6 +188,7 @@ def test_every_rule_about_values_is_broken_here() -> None:
     about_form = {
         "workbook_unreadable", "block_missing", "block_twice", "block_empty", "block_unused", "column_missing",
         "column_unknown", "column_twice", "row_missing", "row_unknown", "row_twice", "example_row",
+        "setup_refused", "setup_too_large",
     }  # fmt: skip
     of_returns = {
         "not_readable", "not_a_time", "too_long", "number_as_date", "number_as_time", "text_as_time",

@@ -10,7 +10,6 @@ from workbook_tools.contract.model import KEY_COLUMN, Contract
 from workbook_tools.contract.sheets import RawCell
 from workbook_tools.contract.tables import BlockReader, Row, Table, did_you_mean
 from workbook_tools.contract.words import languages
-from workbook_tools.folder import ProgramFolder, is_plain_name
 from workbook_tools.program.gtin import canonical, expand_upc_e, read_gtin
 from workbook_tools.program.names_taken import NAMES_TAKEN
 
@@ -67,22 +66,6 @@ def check_tables(contract: Contract, file: str, tables: Tables) -> Iterator[Find
             yield from check(TableChecker(contract, file, tables[key]), tables)
     for table in tables.values():
         yield from _reserved(TableChecker(contract, file, table))
-
-
-def check_pictures(contract: Contract, file: str, tables: Tables, folder: ProgramFolder) -> Iterator[Finding]:
-    """A finding for every picture named in the setup that is not a usable file in the images folder."""
-    if not any(row.values.get("picture") for table in tables.values() for row in table.rows):
-        return
-    from workbook_tools.program.pictures import probe  # noqa: PLC0415 - loads a library of its own
-
-    for table in tables.values():
-        checker = TableChecker(contract, file, table)
-        for row in table.rows if "picture" in table.block.by_key else ():
-            name = str(row.values.get("picture", ""))
-            if name and not is_plain_name(name):
-                yield checker.at("picture_name", row, "picture")
-            elif name and (slip := probe(folder.images / name)):
-                yield checker.at(slip.rule, row, "picture", detail=slip.detail)
 
 
 def _required(checker: TableChecker) -> Iterator[Finding]:

@@ -9,22 +9,26 @@ from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.tables import Row
 from workbook_tools.program.view import View
 
-_FEW, _ENOUGH_ROWS = Fraction(1, 10), 10
+_FEW, _SHORT = Fraction(1, 10), Fraction(1, 2)
+"""The share of rows that are few: in lists, and in tables of a few rows, of which each row counts."""
 _LOOKED_AT = {
-    "stores": ("street", "city", "region", "postcode", "district", "phone"),
-    "items": ("gtin", "description", "case_pack", "picture"),
-    "steps": ("minutes",),
+    "stores": (10, _FEW, ("street", "city", "region", "postcode", "district", "phone")),
+    "items": (10, _FEW, ("gtin", "description", "case_pack", "picture")),
+    "labels": (3, _SHORT, ("wording",)),
+    "steps": (3, _SHORT, ("minutes",)),
 }
-"""Block → the fields of which this is said; others have a note of their own or are blank as often as not."""
+"""Block → rows from which on this is said, the share of them that is few, and the fields; others have a note of their
+own or are blank as often as not.
+"""
 
 
 def check_blanks(view: View) -> Iterator[Finding]:
     """A note for each column that few rows leave blank, at the first of them."""
-    for block, keys in _LOOKED_AT.items():
+    for block, (enough, few, keys) in _LOOKED_AT.items():
         rows = view.rows(block)
-        for key in keys if len(rows) >= _ENOUGH_ROWS else ():
+        for key in keys if len(rows) >= enough else ():
             blank = [row for row in rows if _is_blank(row, key)]
-            if blank and len(blank) <= _FEW * len(rows) and key in view.tables[block].raw.columns:
+            if blank and len(blank) <= few * len(rows) and key in view.tables[block].raw.columns:
                 yield view.at(block, "left_blank", blank[0], key, count=len(blank), total=len(rows))
 
 

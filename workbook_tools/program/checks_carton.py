@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from workbook_tools.contract.findings import Finding, Phrase
 from workbook_tools.program.lifting import CartonLift, ReasonKey, carton_lift
 from workbook_tools.program.niosh import Units
-from workbook_tools.program.view import View, figure, number
+from workbook_tools.program.view import DENSITY, View, figure, number, size
 
 _RULES: dict[ReasonKey, str] = {
     "too_wide": "carton_too_wide",
@@ -16,6 +16,10 @@ _RULES: dict[ReasonKey, str] = {
     "index_above_1": "carton_help",
 }
 """Reasons for a caution, gravest first, and the rule that tells each."""
+
+
+_LIGHTEST, _HEAVIEST, _SIDES = 0.01, 1.3, 3
+"""Grams in a cubic centimetre: expanded foam has 0.01 and more, paper up to 1.2 (MEM)."""
 
 
 def check_carton(view: View) -> Iterator[Finding]:
@@ -29,6 +33,8 @@ def check_carton(view: View) -> Iterator[Finding]:
         yield view.at("program", "carton_in_part", rows[missing[0]], missing[0], what=names[0])
     if len(told) == len(keys) and view.units:
         yield from _lift(view, *told.values())
+        yield from _weight(view, *told.values())
+    yield from _too_small(view, [told[key] for key in keys[:-1] if key in told])
 
 
 def _lift(view: View, length: float, width: float, height: float, weight: float) -> Iterator[Finding]:
@@ -38,13 +44,36 @@ def _lift(view: View, length: float, width: float, height: float, weight: float)
     if row and lift.reasons:
         reasons = {reason.key for reason in lift.reasons}
         rule = next(rule for key, rule in _RULES.items() if key in reasons)
+        rule = "carton_wide_heavy" if {"too_wide", "heavy"} <= reasons else rule
         yield view.at("program", rule, row, "carton_weight", **_inputs(view, lift, (length, width, height)))
+
+
+def _weight(view: View, length: float, width: float, height: float, weight: float) -> Iterator[Finding]:
+    """A carton heavier than a stack of paper or lighter than foam."""
+    density = weight / (length * width * height) * DENSITY[view.units]
+    row = view.setting_row("carton_weight")
+    if row and not _LIGHTEST <= density <= _HEAVIEST:
+        fields = {"size": _sides(length, width, height), "length": view.length, "unit": view.weight}
+        yield view.at("program", "carton_odd", row, "carton_weight", density=f"{density:.2g}", **fields)
+
+
+def _too_small(view: View, sides: Sequence[float]) -> Iterator[Finding]:
+    """A carton in which not even a shelf folded in half would lie."""
+    widths = [width for row in view.rows("shelves") if (width := size(row, "width"))]
+    row = view.setting_row("carton_length")
+    if row and len(sides) == _SIDES and widths and 2 * max(sides) < min(widths):
+        fields = {"size": _sides(*sides), "unit": view.length, "shelf": figure(min(widths))}
+        yield view.at("program", "carton_small", row, "carton_length", **fields)
+
+
+def _sides(*sides: float) -> str:
+    return " × ".join(str(figure(side)) for side in sides)
 
 
 def _inputs(view: View, lift: CartonLift, sides: tuple[float, float, float]) -> dict[str, object]:
     """What was reckoned with and what came of it, for the sentences."""
     return {
-        "size": " × ".join(str(figure(side)) for side in sides),
+        "size": _sides(*sides),
         "length": view.length,
         "weight": figure(float(lift.lift.load)),
         "unit": view.weight,

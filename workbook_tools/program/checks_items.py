@@ -1,17 +1,17 @@
-"""Are items and labels what they seem: weights no goods have, codes that lost zeros, texts and pictures copied down."""
+"""Are items and labels what they seem: weights no goods have, texts and pictures copied down."""
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
-from math import prod
+from math import inf, prod
 from statistics import median
 
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.tables import Row
 from workbook_tools.contract.values import plain_form
-from workbook_tools.program.checks_plan import doubled_texts
-from workbook_tools.program.view import View, size, text, texts
+from workbook_tools.program.checks_twice import doubled_texts
+from workbook_tools.program.exact import exact, plain
+from workbook_tools.program.view import DENSITY, View, count, figure, size, text, texts
 
 _LIGHTEST, _HEAVIEST = 0.004, 8.0
 """Grams in a cubic centimetre: expanded foam has 0.01 and more, iron 7.9 (MEM); goods in packages lie between."""
@@ -21,15 +21,14 @@ _LARGE = 10.0
 """The longest side, in whatever unit, from which on goods are large for a display of cardboard."""
 _ENOUGH_ITEMS = 5
 _SIDES = ("width", "depth", "height")
-_DENSITY = {"cm, kg": 1000.0, "in, lb": 453.59237 / 2.54**3}
-"""Grams in a cubic centimetre for one unit of weight in a cube of one unit of length (both are exact by definition)."""
-_SAME_LENGTH, _ENOUGH_CODES = 0.8, 5
+_HEAVIEST_CASE = {"cm, kg": 40, "in, lb": 88}
+"""A case of goods for stores is lighter: common practice, no source (twice what two people lift, or nearly)."""
 
 
 def check_items(view: View) -> Iterator[Finding]:
     """What looks mistyped or copied down among items and labels."""
     yield from _weights(view)
-    yield from lost_zeros(view, "items", "item_code")
+    yield from _heavy_cases(view)
     for row in view.rows("items"):
         if text(row, "item") in texts(row, "substitutes"):
             yield view.at("items", "substitute_itself", row, "substitutes", item=text(row, "item"))
@@ -67,22 +66,20 @@ def _density(view: View, row: Row) -> float | None:
     sides = [size(row, key) for key in _SIDES]
     weight = size(row, "weight")
     known = [side for side in sides if side]
-    if not weight or len(known) < len(sides) or view.units not in _DENSITY:
+    if not weight or len(known) < len(sides) or view.units not in DENSITY:
         return None
-    return weight / prod(known) * _DENSITY[view.units]
+    return weight / prod(known) * DENSITY[view.units]
 
 
-def lost_zeros(view: View, block: str, key: str) -> Iterator[Finding]:
-    """Numbers shorter than nearly all others of their column, in which zeros stand in front: these lost theirs."""
-    codes = [(value, row) for row in view.rows(block) if (value := text(row, key)).isdecimal()]
-    if len(codes) < _ENOUGH_CODES:
-        return
-    length, often = Counter(len(value) for value, _ in codes).most_common(1)[0]
-    has_zeros = any(value.startswith("0") and len(value) == length for value, _ in codes)
-    if has_zeros and often >= _SAME_LENGTH * len(codes):
-        for value, row in codes:
-            if len(value) < length:
-                yield view.at(block, "zeros_lost", row, key, length=length, likely=value.zfill(length))
+def _heavy_cases(view: View) -> Iterator[Finding]:
+    """Cases that nobody could carry: the number in a case, or the weight of one, is likely mistyped."""
+    for row in view.rows("items"):
+        pack, weight = count(row, "case_pack"), size(row, "weight")
+        if (_density(view, row) or 0) > _HEAVIEST:
+            continue
+        if pack and weight and pack > 1 and exact(weight) * pack > _HEAVIEST_CASE.get(view.units, inf):
+            fields = {"item": text(row, "item"), "one": weight, "total": figure(plain(exact(weight) * pack))}
+            yield view.at("items", "case_heavy", row, "case_pack", unit=view.weight, **fields)
 
 
 def _wordings(view: View) -> Iterator[Finding]:

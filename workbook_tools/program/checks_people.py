@@ -1,15 +1,13 @@
-"""Do the visits fit the hours: minutes of a visit, hours of everyone, mail addresses, people without a store."""
+"""Do the visits fit the hours: minutes of a visit, hours of everyone, people without a store."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import cache
 
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.tables import Row
-from workbook_tools.program.checks_plan import doubled_texts
 from workbook_tools.program.exact import exact
 from workbook_tools.program.hours import (
     Roads,
@@ -22,15 +20,15 @@ from workbook_tools.program.hours import (
 )
 from workbook_tools.program.view import View, listed, number, text
 
-_ADDRESS = re.compile(r"[^\s@,;<>\"()]+@[^\s@,;<>\"()]+\.[^\s@,;<>\"().]{2,}")
-"""Rough on purpose: what a mail program would send, and nothing without an @. A cell may hold several."""
+_FEWEST_MINUTES, _MOST_MINUTES = 10, 480
+"""A visit in which a display is built takes longer than the one and less than the other, a working day: an assumption.
+"""
 _LONG_WAY = 150
 """Stores of one person up to which a way through all of them is worked out to say how far they are over."""
 
 
 def check_people(view: View) -> Iterator[Finding]:
-    """What stands against visiting every store in time, and mail that would not arrive."""
-    yield from _addresses(view)
+    """What stands against visiting every store in time."""
     yield from _minutes(view)
     yield from _hours(view)
 
@@ -63,32 +61,14 @@ def _positive(view: View) -> float | None:
     return value if isinstance(value, int | float) and value > 0 else None
 
 
-def _addresses(view: View) -> Iterator[Finding]:
-    """Mail addresses that are none, that two people share, or that are missing where others have one."""
-    if (row := view.setting_row("email")) and not _is_address(text(row, "email")):
-        yield view.at("program", "email_form", row, "email")
-    rows = view.rows("merchandisers")
-    for row in rows:
-        if not _is_address(text(row, "email")):
-            yield view.at("merchandisers", "email_form", row, "email")
-    for first, row in doubled_texts(view, "merchandisers", "email"):
-        yield view.at("merchandisers", "email_twice", row, "email", first=view.cell("merchandisers", first, "email"))
-    without = [row for row in rows if "email" not in row.values and "email" not in row.broken]
-    if without and len(without) < len(rows):
-        names = listed([_name(row) for row in without])
-        yield view.at("merchandisers", "email_missing", without[0], "email", names=names)
-
-
-def _is_address(value: str) -> bool:
-    return all(_ADDRESS.fullmatch(one) for one in re.split(r"[;,\s]+", value) if one)
-
-
 def _minutes(view: View) -> Iterator[Finding]:
-    """Steps that take longer than the visit is planned for."""
+    """A visit of minutes that look like hours, or longer than a day; steps that take longer than it is planned for."""
     given = _positive(view)
     steps = [value for row in view.rows("steps") if (value := number(row, "minutes")) is not None and value >= 0]
     total = sum(map(exact, steps), Fraction(0))
     row = view.setting_row("visit_minutes")
+    if row and given is not None and not _FEWEST_MINUTES <= given <= _MOST_MINUTES:
+        yield view.at("program", "minutes_odd", row, "visit_minutes")
     if row and given is not None and total > exact(given):
         yield view.at("program", "steps_longer", row, "visit_minutes", total=f"{float(total):g}")
 

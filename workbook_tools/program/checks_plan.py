@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
+from statistics import median
 
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.tables import Row
 from workbook_tools.program.checks_fit import counts_of
 from workbook_tools.program.fit import units_of
-from workbook_tools.program.view import Shelf, View, count, listed, text, tray
+from workbook_tools.program.view import Shelf, View, count, figure, listed, size, tray
+
+_ENOUGH_SHELVES, _UNLIKE = 3, 5
+"""A shelf is doubted when it is so many times as large as the middle one of so many."""
 
 
 def check_plan(view: View) -> Iterator[Finding]:
@@ -19,6 +23,7 @@ def check_plan(view: View) -> Iterator[Finding]:
         yield from _shelves(view)
         yield from _places(view)
         yield from _units(view)
+    yield from _unlike_others(view)
     yield from _steps(view)
 
 
@@ -76,6 +81,16 @@ def _units(view: View) -> Iterator[Finding]:
         yield view.at("positions", "units_not_told", silent[0], "units", count=len(silent), trays=names)
 
 
+def _unlike_others(view: View) -> Iterator[Finding]:
+    """A shelf many times as wide, deep or high as the middle one of all shelves, or as small a part of it."""
+    for key in ("width", "depth", "height"):
+        sizes = [(value, row) for row in view.rows("shelves") if (value := size(row, key))]
+        middle = median(value for value, _ in sizes) if len(sizes) >= _ENOUGH_SHELVES else 0
+        for value, row in sizes if middle else ():
+            if not middle / _UNLIKE < value < middle * _UNLIKE:
+                yield view.at("shelves", "shelf_unlike", row, key, middle=figure(middle), unit=view.length)
+
+
 def _steps(view: View) -> Iterator[Finding]:
     """A step number that is skipped."""
     numbered = sorted((number, row.number, row) for row in view.rows("steps") if (number := count(row, "step")))
@@ -84,14 +99,3 @@ def _steps(view: View) -> Iterator[Finding]:
         if number > before + 1:
             yield view.at("steps", "step_skipped", row, "step", missing=before + 1)
         before = number
-
-
-def doubled_texts(view: View, block: str, key: str) -> Iterator[tuple[Row, Row]]:
-    """Rows whose text in a field stands already in an earlier row, cases and spaces aside: (earlier, row)."""
-    seen: dict[str, Row] = {}
-    for row in view.rows(block):
-        value = " ".join(text(row, key).casefold().split())
-        if value and value in seen:
-            yield seen[value], row
-        elif value:
-            seen[value] = row

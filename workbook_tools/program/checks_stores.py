@@ -8,20 +8,18 @@ from collections.abc import Iterator, Sequence
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.tables import Row
 from workbook_tools.contract.values import plain_form
-from workbook_tools.program.checks_items import lost_zeros
 from workbook_tools.program.places import flat_km
+from workbook_tools.program.slips import one_slip
 from workbook_tools.program.view import View, number, text
 from workbook_tools.program.ways import Point
 
-_RARE, _COMMON, _LONG_WORD = 2, 5, 5
-"""Stores that have a rare spelling and a common one; letters of a word in which a slip is a slip."""
+_RARE, _COMMON = 2, 5
+"""Stores that have a rare spelling and a common one."""
 _ENOUGH_OF_DISTRICT, _HARDLY_FARTHER = 3, 2.0
 
 
 def check_stores(view: View) -> Iterator[Finding]:
     """What looks mistyped or copied down in the store list."""
-    yield from lost_zeros(view, "stores", "store")
-    yield from lost_zeros(view, "stores", "postcode")
     yield from _coordinates(view)
     yield from _same_address(view)
     for key in ("region", "district"):
@@ -94,29 +92,6 @@ def _spelled_otherwise(view: View, key: str) -> Iterator[Finding]:
     for row in view.rows("stores") if usual else ():
         if (value := text(row, key)) in usual:
             yield view.at("stores", "spelled_otherwise", row, key, usual=usual[value], count=counts[usual[value]])
-
-
-def one_slip(a: str, b: str) -> bool:
-    """Whether one letter more, less, other or exchanged with its neighbour in one word makes one name of the other.
-
-    Digits and short words do not count: District 1 is not District 2, Area A is not Area B, East is not Eats.
-    """
-    words_a, words_b = a.split(), b.split()
-    other = [pair for pair in zip(words_a, words_b, strict=False) if pair[0] != pair[1]]
-    return len(words_a) == len(words_b) and len(other) == 1 and _is_slip(*other[0])
-
-
-def _is_slip(a: str, b: str) -> bool:
-    if max(len(a), len(b)) < _LONG_WORD or abs(len(a) - len(b)) > 1:
-        return False
-    start = 0
-    while start < min(len(a), len(b)) and a[start] == b[start]:
-        start += 1
-    rest_a, rest_b = a[start:], b[start:]
-    if any(map(str.isdigit, rest_a[:2] + rest_b[:2])):
-        return False
-    is_swapped = len(rest_a) > 1 and rest_a[1::-1] == rest_b[:2] and rest_a[2:] == rest_b[2:]
-    return is_swapped or rest_a[1:] == rest_b[1:] or rest_a[1:] == rest_b or rest_a == rest_b[1:]
 
 
 def _of_another_district(view: View) -> Iterator[Finding]:

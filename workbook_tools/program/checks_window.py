@@ -72,8 +72,12 @@ def _dates(view: View, seen: Window) -> Iterator[Finding]:
         yield view.at("program", "window_over", last, "due", due=seen.due, today=view.today)
     elif not seen.working:
         yield view.at("program", "no_working_day", first, "starts", starts=seen.starts, due=seen.due)
-    elif seen.starts < view.today and not view.is_issued and len(seen.left(view.today)) <= _FEW_DAYS:
-        yield view.at("program", "few_days_left", last, "due", days=len(seen.left(view.today)), today=view.today)
+    elif seen.starts < view.today and not view.is_issued:
+        left = len(seen.left(view.today))
+        rule, row, key = ("few_days_left", last, "due") if left <= _FEW_DAYS else ("starts_over", first, "starts")
+        yield view.at("program", rule, row, key, days=left, today=view.today)
+    if seen.starts not in seen.working and seen.working and view.today <= seen.due and not view.is_issued:
+        yield view.at("program", "day_off", first, "starts", day=seen.starts)
 
 
 def _pace(view: View, seen: Window) -> Iterator[Finding]:

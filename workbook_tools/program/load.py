@@ -22,6 +22,7 @@ from workbook_tools.errors import FolderError
 from workbook_tools.folder import ProgramFolder, is_plain_name, lock_of, sha256
 from workbook_tools.program import checks, model
 from workbook_tools.program.checks_fit import check_fit
+from workbook_tools.program.checks_pictures import check_pictures
 from workbook_tools.program.gtin import read_gtin
 from workbook_tools.program.handling import as_meant
 from workbook_tools.program.measures import with_measures
@@ -112,7 +113,7 @@ def check_setup(data: bytes, folder: ProgramFolder) -> Setup:
     tables = _read_tables(contract, file, raw, parts, findings)
     findings += [one for table in tables.values() for one in table.findings]
     findings += checks.check_tables(contract, file, tables)
-    findings += checks.check_pictures(contract, file, tables, folder)
+    findings += check_pictures(contract, file, tables, folder)
     sheets = tuple(dict.fromkeys(block.sheet for block in raw))
     findings.sort(key=_by_place(sheets))
     return Setup(tables, tuple(findings), sheets, folder)

@@ -23,7 +23,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import Literal, TypeVar
 
-from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL import ExifTags, Image, ImageCms, ImageOps, UnidentifiedImageError
 
 MOST_PIXELS = {"PNG": 120_000_000, "JPEG": 120_000_000, "GIF": 120_000_000, "BMP": 120_000_000, "WEBP": 40_000_000}
 """Declared pixels (width x height) above which a source is refused; WEBP takes three times the memory a pixel."""
@@ -34,6 +34,8 @@ BYTES_A_PIXEL = 0.4
 
 _QUALITIES = (82, 74, 66, 58, 50, 42, 34, 26)
 _PX_PER_INCH = 96
+_LYING = (5, 6, 7, 8)
+"""Orientations of a picture that was taken with the camera on its side (EXIF, MEM)."""
 _SIGNATURES = {
     "PNG": re.compile(rb"\x89PNG\r\n\x1a\n"),
     "JPEG": re.compile(rb"\xff\xd8\xff"),
@@ -88,6 +90,17 @@ def probe(path: Path) -> PictureProblem | None:
     What only decoding shows (a file cut short) is found by `prepare`.
     """
     return _with_image(path, lambda image: None)
+
+
+def upright_size(path: Path) -> tuple[int, int] | None:
+    """Width and height in pixels of a picture as it was held; None for one that `probe` has something against."""
+    found = _with_image(path, _upright_size)
+    return None if isinstance(found, PictureProblem) else found
+
+
+def _upright_size(image: Image.Image) -> tuple[int, int]:
+    is_turned = image.getexif().get(ExifTags.Base.Orientation, 1) in _LYING
+    return (image.height, image.width) if is_turned else (image.width, image.height)
 
 
 def _with_image(path: Path, use: Callable[[Image.Image], _Result]) -> _Result | PictureProblem:

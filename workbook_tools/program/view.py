@@ -16,6 +16,8 @@ from workbook_tools.program.places import Places, places_of
 
 Shelf = tuple[str, int]
 """A face's letter and a shelf's number from the top."""
+DENSITY = {"cm, kg": 1000.0, "in, lb": 453.59237 / 2.54**3}
+"""Grams in a cubic centimetre for one unit of weight in a cube of one unit of length (both are exact by definition)."""
 _NAMED = 3
 """How many names a sentence lists before it only counts."""
 
