@@ -128,3 +128,8 @@ def test_the_way_between_stores_uses_up_hours() -> None:
     assert between(stores) == Between(104, 6, 0)
     assert _visits_left(facts) == {"Kim": 8}
     assert _visits_left(near) == {"Kim": 5}
+
+
+def test_a_few_stores_have_no_outlook() -> None:
+    """It would never have enough of them done; the sentence does not ask for what cannot be."""
+    assert said([*visited(3), Told(None)], dt.date(2026, 3, 4)).startswith("No outlook for so few stores (2)")

@@ -162,3 +162,10 @@ def test_the_way_is_told_or_said_not_to_be_in_it(
     facts = dataclasses.replace(facts, program=dataclasses.replace(facts.program, stores=stores))
     (tmp_path / "rollup.xlsx").write_bytes(rollup_workbook(facts, ToldBook(), WORDS))
     assert opened(tmp_path / "rollup.xlsx")["Go back"]["A2"].value == said
+
+
+def test_before_the_window_nobody_is_called() -> None:
+    """That nothing is back is as it should be then; from the first day on it is told."""
+    told = [Told(None) for _ in range(3)]
+    assert five_things(Work(facts_of(told, dt.date(2026, 3, 1)), Kept()), []) == []
+    assert [one.key for one in five_things(Work(facts_of(told, dt.date(2026, 3, 2)), Kept()), [])] == ["not_back"]

@@ -31,6 +31,9 @@ class Foresight:
     def say(self, words: Words) -> Iterator[str]:
         """The outlook, the sentence that matters first."""
         found = self.found
+        if isinstance(found, TooEarly) and self.stores <= LEAST_DONE:
+            yield words("rollup.outlook.too_few", stores=self.stores)
+            return
         if isinstance(found, TooEarly):
             about = {"days": found.days, "least_days": LEAST_DAYS, "done": found.done, "least_done": LEAST_DONE}
             yield words("rollup.outlook.too_early", **about)

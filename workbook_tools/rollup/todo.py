@@ -65,7 +65,8 @@ def _todos(work: Work, faults: Sequence[KitFault]) -> Iterator[Todo]:
         yield Todo("kit", about, "often", fault.wrong, urgent=True)
     aside = sum(result.outcome == "set aside" for result in work.facts.results)
     yield Todo("set_aside", {"count": aside}, "outcomes.set aside", aside)
-    missing = work.not_back()
+    begun = work.facts.as_of >= work.program.settings.starts
+    missing = work.not_back() if begun else []
     late = not work.days_left
     who = _people(work.program, (store.merchandiser for store in missing))
     key = "not_back_closed" if late else "not_back"

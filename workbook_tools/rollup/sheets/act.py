@@ -22,7 +22,7 @@ _CALLS = ("merchandiser", "phone", "email", "stores", "where")
 def write_go_back(page: Page, work: Work, happened: Mapping[str, Sequence[str]]) -> Place:
     """Stores to visit again: what to bring, which trays, how long; `happened` says of each store what went wrong."""
     stores = work.go_back()
-    sheet = page.head("go_back", _time_of(page, work, stores))
+    sheet = page.head("go_back", _time_of(page, work, stores) if stores else "")
     visited = dict(zip(work.facts.status["store"], work.facts.status["visit_date"], strict=True))
     rows = (
         {
@@ -92,7 +92,8 @@ def write_to_correct(page: Page, work: Work) -> Place:
     """Returns that wait for their sender, a row a cell to put right."""
     found = list(work.to_correct())
     returns = len({result.number for result, _ in found})
-    sheet = page.head("to_correct", page.words("rollup.counted.to_correct", count=len(found), returns=returns))
+    about = page.words("rollup.counted.to_correct", count=len(found), returns=returns)
+    sheet = page.head("to_correct", about if found else "")
     place = write_table(page, sheet, _CORRECT, _corrections(page, work.program, found))
     page.finish(sheet)
     return place
@@ -111,7 +112,7 @@ def write_not_back(page: Page, work: Work) -> Place:
     """Whom to call first, then every store that is not back."""
     stores = work.not_back()
     about = page.words("rollup.counted.not_back", count=len(stores), days=work.days_left)
-    sheet = page.head("not_back", about)
+    sheet = page.head("not_back", about if stores else "")
     by_person: dict[str, list[Store]] = {}
     for store in stores:
         by_person.setdefault(store.merchandiser, []).append(store)

@@ -18,8 +18,7 @@ PRINT_SCALE = 68
 """Per cent: the blocks fit a page's width, also where columns come out wider than they were made. A sheet that is
 fitted to a page's width instead would lose its page breaks.
 """
-_ITEM_WIDTH = 310
-_COLUMNS = (("done", 55), ("what", 170), ("item_code", 100), ("item", _ITEM_WIDTH), ("count", 75), ("trays", 150))
+_COLUMNS = (("done", 60), ("what", 170), ("item_code", 100), ("item", 310), ("count", 90), ("trays", 150))
 
 
 def write_ask(page: Page, work: Work) -> Place:
@@ -28,7 +27,7 @@ def write_ask(page: Page, work: Work) -> Place:
     tags = sum(one.count or 0 for _, asked in asks for one in asked if one.what == "print")
     goods = sum(one.what == "find" for _, asked in asks for one in asked)
     about = page.words("rollup.counted.ask", count=len(asks), tags=tags, goods=goods)
-    sheet = page.head("ask", about)
+    sheet = page.head("ask", about if asks else "")
     for column, (_, width) in enumerate(_COLUMNS):
         page.widen(sheet, column, width)
     row = HEADING_ROW + 1
@@ -71,7 +70,7 @@ class _Block:
             row, [(0, name, self.bar), *((column, None, self.bar) for column in range(1, len(_COLUMNS)))], 30
         )
         self.write_row(row + 1, [(0, self.please, self.plain)], 26)
-        self.write_row(row + 2, self.headings)
+        self.write_row(row + 2, self.headings, LINE + PADDING + 4)
         for number, one in enumerate(asked, start=row + 3):
             self._line(number, one)
         return row + 3 + len(asked) + 1
@@ -88,4 +87,6 @@ class _Block:
             (4, *some),
             (5, short_list(one.trays), self.line),
         ]
-        self.write_row(row, cells, LINE * lines_of(name, _ITEM_WIDTH) + PADDING + 4)
+        widths = [width for _, width in _COLUMNS]
+        lines = max(lines_of(str(value), width) for (_, value, _), width in zip(cells, widths, strict=True))
+        self.write_row(row, cells, LINE * lines + PADDING + 4)

@@ -6,7 +6,7 @@ WIDTHS = {
     "store": 70,
     "name": 200,
     "district": 100,
-    "merchandiser": 155,
+    "merchandiser": 165,
     "state": 95,
     "overdue": 80,
     "visit_date": 100,
@@ -38,10 +38,10 @@ WIDTHS = {
     "todo": 300,
     "severity": 120,
     "rule": 140,
-    "sha256": 80,
+    "sha256": 470,
     "outcome": 95,
     "reason": 380,
-    "received": 200,
+    "received": 130,
     "sender": 160,
     "printed": 80,
     "phone": 110,
@@ -74,7 +74,11 @@ WIDTHS = {
 DEFAULT_WIDTH = 95
 
 WRAPPED = frozenset(
-    ("problem", "todo", "reason", "remark", "note", "wrong", "happened", "bring", "where", "said", "what", "address")
+    (
+        *("problem", "todo", "reason", "remark", "note", "wrong", "happened", "bring", "where", "said", "what"),
+        *("address", "name", "item", "file", "brand", "city", "district", "merchandiser", "due", "found", "email"),
+        *("value", "facts", "sender", "trays", "owner", "named", "measure"),
+    )
 )
 """Columns whose long texts go over several lines."""
 
@@ -124,11 +128,24 @@ TRANSLATED = {
 LETTER, LINE, PADDING = 7.4, 19, 5
 """Pixels that a letter of a table's text and a line of it take, more rather than less, and pixels around a text."""
 
-LINE_LEAST = 10
-"""A text of so few letters fits any column."""
+HEADING_LETTER, FILTER = 8.2, 22
+"""Pixels that a letter of a heading takes, and its filter button."""
+
+
+def width_for(heading: str, column: str) -> int:
+    """A column's width in pixels: as wide as its values ask for, and as its heading in two lines."""
+    words = heading.split()
+    cuts = [(" ".join(words[:cut]), " ".join(words[cut:])) for cut in range(1, len(words) + 1)]
+    letters = min((max(map(len, cut)) for cut in cuts), default=0)
+    return max(WIDTHS.get(column, DEFAULT_WIDTH), round(letters * HEADING_LETTER) + FILTER + 2 * PADDING)
+
+
+def letters_in(width: int) -> int:
+    """How many letters go into a line of a column of so many pixels."""
+    return max(int((width - 2 * PADDING) / LETTER), 1)
 
 
 def lines_of(text: str, width: int) -> int:
     """How many lines a text takes in a column of so many pixels."""
-    letters = max(int((width - 2 * PADDING) / LETTER), 1)
+    letters = letters_in(width)
     return sum(max(-(-len(line) // letters), 1) for line in text.split("\n"))

@@ -46,7 +46,7 @@ def write_flags(page: Page, facts: Facts, kept: Kept) -> dict[str, Place]:
     flags = facts.flags.with_columns(order).sort("_order", maintain_order=True)
     settled = sum(note.is_settled for note in kept.notes.values())
     about = page.words("rollup.counted.open_flags", count=flags.height, settled=settled)
-    sheet = page.head("flags", about, LEFT)
+    sheet = page.head("flags", about if flags.height else "", LEFT)
     whole = _notes_table(page, sheet, NOTES, _SHOWN, _rows(page, facts, flags, kept))
     _open_cells(page, sheet, whole)
     places, first = {"flags": whole}, 0
@@ -72,7 +72,7 @@ def _hidden(values: Sequence[str]) -> dict[str, object]:
 
 def write_past(page: Page, facts: Facts, past: Sequence[PastNote]) -> Place:
     """The notes of flags that are gone, kept for ever."""
-    sheet = page.head("past", page.words("rollup.counted.past", count=len(past)), LEFT)
+    sheet = page.head("past", page.words("rollup.counted.past", count=len(past)) if past else "", LEFT)
     return _notes_table(page, sheet, PAST, _PAST, _past_rows(facts, past))
 
 

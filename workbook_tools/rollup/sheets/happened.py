@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from workbook_tools.rollup.happened import Happening
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.sheets.act import short_list
+from workbook_tools.rollup.sheets.lists import person
 from workbook_tools.rollup.sheets.page import Page
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import write_table
@@ -19,12 +20,12 @@ def write_happened(page: Page, facts: Facts, found: Sequence[Happening]) -> Plac
     ordered = sorted(found, key=lambda one: (not one.is_explained, -len(one.pattern.positions)))
     explained = sum(one.is_explained for one in found)
     about = page.words("rollup.counted.happened", count=explained, single=len(found) - explained)
-    sheet = page.head("happened", about)
+    sheet = page.head("happened", about if found else "")
     rows = (
         {
             "store": one.store,
             "name": facts.program.store[one.store].name,
-            "merchandiser": facts.program.store[one.store].merchandiser,
+            **person(facts, facts.program.store[one.store].merchandiser),
             "about": page.words(f"patterns.{one.about}.name"),
             "said": one.say(page.words, facts.program),
             "trays": short_list(one.pattern.positions, 8),

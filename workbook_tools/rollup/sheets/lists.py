@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import polars as pl
 
+from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.words import Words
 from workbook_tools.rollup.history import DAY, HistoryRow, history_columns
@@ -19,6 +20,8 @@ from workbook_tools.rollup.totals import built_stores
 from workbook_tools.rollup.work import TAG_KINDS
 
 _LABELS = ("store", "name", "district", "position", "due", "found", "merchandiser", "since", "remark")
+_FINDINGS = ("severity", "file", "store", "sheet", "cell", "column", "value", "problem", "todo", "rule")
+_FILES = ("outcome", "file", "store", "visit", "reason", "received", "sender", "sha256")
 _TAGS = ("store", "name", "position", "item_code", "item", "brand", "kind", "found", "who", "since", "printed")
 
 
@@ -29,7 +32,10 @@ def write_stores(page: Page, facts: Facts) -> dict[str, Place]:
     table = facts.status.with_columns(pl.col("state").replace_strict(order, return_dtype=pl.Int64).alias("_order"))
     table = table.sort("_order", maintain_order=True)
     built = built_stores(facts)
-    rows = ({**row, "built": "yes" if row["store"] in built else "no"} for row in table.iter_rows(named=True))
+    rows = (
+        {**row, **person(facts, row["merchandiser"]), "built": "yes" if row["store"] in built else "no"}
+        for row in table.iter_rows(named=True)
+    )
     columns = (*default_contract().tables["status"], "built")
     sheet = page.head("stores", page.words("rollup.counted.stores", count=table.height))
     whole = write_table(page, sheet, columns, rows)
@@ -69,16 +75,24 @@ def write_tags(page: Page, facts: Facts) -> Place:
 
 
 def _counted(page: Page, flags: pl.DataFrame) -> str:
-    return page.words("rollup.counted.flags", count=flags.height, stores=flags["store"].n_unique())
+    about = page.words("rollup.counted.flags", count=flags.height, stores=flags["store"].n_unique())
+    return about if flags.height else page.words("rollup.empty")
 
 
 def write_findings(page: Page, facts: Facts) -> Place:
     """What has to be put right, looked at or known about the returns."""
-    sheet = page.head("findings", page.words("rollup.counted.findings", count=len(facts.findings)))
-    columns = default_contract().tables["findings"]
-    place = write_table(page, sheet, columns, (finding.row(page.words) for finding in facts.findings))
+    sheet = page.head(
+        "findings", page.words("rollup.counted.findings", count=len(facts.findings)) if facts.findings else ""
+    )
+    place = write_table(page, sheet, _FINDINGS, (_finding(page.words, one) for one in facts.findings))
     page.finish(sheet)
     return place
+
+
+def _finding(words: Words, one: Finding) -> dict[str, object]:
+    """A row of findings.csv, with the heading that people read in place of the column's key."""
+    heading = f"{one.about}.heading"
+    return {**one.row(words), **({"column": words(heading)} if heading in words else {})}
 
 
 def write_files(page: Page, facts: Facts) -> dict[str, Place]:
@@ -86,9 +100,9 @@ def write_files(page: Page, facts: Facts) -> dict[str, Place]:
     outcomes = default_contract().outcomes[::-1]
     order = {outcome: number for number, outcome in enumerate(outcomes)}
     results = sorted(facts.results, key=lambda one: order[one.outcome])
-    sheet = page.head("files", page.words("rollup.counted.files", count=len(results)))
-    columns = default_contract().tables["files"]
-    whole = write_table(page, sheet, columns, (result.row(page.words) for result in results))
+    sheet = page.head("files", page.words("rollup.counted.files", count=len(results)) if results else "")
+    rows = ({**one.row(page.words), "received": one.received[:16].replace("T", " ")} for one in results)
+    whole = write_table(page, sheet, _FILES, rows)
     page.finish(sheet)
     return {"rollup.files": whole, **_parts(whole, [result.outcome for result in results], outcomes, "outcomes")}
 
@@ -109,9 +123,16 @@ def with_stores(words: Words, facts: Facts, flags: pl.DataFrame) -> Iterator[dic
     stores = facts.program.store
     for row in flags.iter_rows(named=True):
         store = stores.get(row["store"])
-        about = {"name": store.name, "district": store.district, "merchandiser": store.merchandiser} if store else {}
+        about: dict[str, object] = {"name": store.name, "district": store.district} if store else {}
+        about |= person(facts, store.merchandiser) if store else {}
         told = {"due": due(words, row), "found": found(words, row), "remark": remark(words, row)}
         yield {**row, **about, **told, "facts": facts_of(row["due"], row["found"])}
+
+
+def person(facts: Facts, merchandiser: str) -> dict[str, object]:
+    """The merchandiser's full name, by their short one."""
+    known = facts.program.merchandiser.get(merchandiser)
+    return {"merchandiser": known.full_name if known else merchandiser}
 
 
 def item_name(facts: Facts, code: object) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.program.face_plan import Line, Tray, plan_face
 from workbook_tools.rollup.maps import Rightness
-from workbook_tools.rollup.sheets.page import Page
+from workbook_tools.rollup.sheets.page import LINK_ROW, Page
 
 FIRST_COLUMN, COLUMNS, COLUMN_WIDTH, LEAST = 1, 60, 15, 7
 """The grid: its first 0-based column, how many, their width in pixels, how many a tray takes at least."""
@@ -31,7 +31,7 @@ _FIRST_ROW = 5
 def write_maps(page: Page, right: Mapping[str, Rightness], often: frozenset[str]) -> dict[str, tuple[int, int]]:
     """Draw all faces, one under another; gives the 0-based row and column at which each position is drawn."""
     seen = max((one.seen for one in right.values()), default=0)
-    sheet = page.head("maps", page.words("rollup.counted.maps", stores=seen), FIRST_COLUMN)
+    sheet = page.head("maps", page.words("rollup.counted.maps", stores=seen) if seen else "", FIRST_COLUMN)
     sheet.set_column_pixels(0, 0, page.look.sizes["margin"])
     sheet.set_column_pixels(FIRST_COLUMN, FIRST_COLUMN + COLUMNS - 1, COLUMN_WIDTH)
     _legend(page, sheet, bool(often))
@@ -116,4 +116,4 @@ def _legend(page: Page, sheet: SheetWriter, often: bool) -> None:
         sheet.merged_text((row, column, row, column + 10), page.words(f"rollup.{name}"), style)
         column += 12
     if often:
-        sheet.text(row, column, page.words("rollup.map_mark", mark=MARK), page.quiet)
+        sheet.text(LINK_ROW, column - 12, page.words("rollup.map_mark", mark=MARK), page.quiet)

@@ -10,7 +10,8 @@ from workbook_tools.program.hours import decimal_hours
 from workbook_tools.rollup.labour import Labour, everyone, labour, planned_minutes
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.rates import RIGHT, STAND, Rate, StoreFact, by_brand, by_district, by_week, rates_of
-from workbook_tools.rollup.sheets.page import HEADING_ROW, Page
+from workbook_tools.rollup.sheets.columns import LINE, PADDING, lines_of
+from workbook_tools.rollup.sheets.page import ABOUT_ROW, HEADING_ROW, Page
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import TableOptions, write_table
 
@@ -19,7 +20,9 @@ _DISTRICT = ("district", "population", "trials", "stand", "whole", "share", "low
 _BRAND = ("brand", "trays_right", "trays_seen", "trays_share", "hits", "trials", "share", "low", "high")
 _WEEK = ("week", "visited", "stand", "whole", "stand_in_all")
 _LABOUR = ("merchandiser", "visits", "untimed", "minutes_spent", "hours_spent", "minutes_planned", "minutes_over")
-_WIDTH = 118
+_FIRST_WIDTH, _WIDTH = 232, 96
+"""Pixels; all columns together fit a screen of 1,024."""
+_LAST = len(_BRAND) - 1
 
 
 class Blocks:
@@ -34,20 +37,30 @@ class Blocks:
 
     def add(self, title: str, columns: Sequence[str], rows: Iterable[Mapping[str, object]], note: str = "") -> Place:
         """Write a table under a heading, with a sentence that explains it."""
-        self.sheet.text(self.top, 0, self.page.words(f"rollup.numbers.{title}"), self.page.section)
+        row = (self.top, 0, self.top, _LAST)
+        self.sheet.merged_text(row, self.page.words(f"rollup.numbers.{title}"), self.page.section)
         self.sheet.set_row_pixels(self.top, 30)
         if note:
-            self.sheet.text(self.top + 1, 0, note, self.page.quiet)
-        options = TableOptions(top=self.top + 2, formats=self.formats, widths=False, charted=True)
+            self.sentence(self.top + 1, note)
+        options = TableOptions(top=self.top + 2, formats=self.formats, widths=(_FIRST_WIDTH, _WIDTH), charted=True)
         place = write_table(self.page, self.sheet, columns, rows, options)
         self.top = (place.area[2] if place.area else self.top + 3) + 2
         return place
 
+    def sentence(self, row: int, said: str) -> None:
+        """A sentence across the sheet, over as many lines as it takes."""
+        style = self.page.style(font_color="quiet_ink", text_wrap=True, valign="top")
+        self.sheet.merged_text((row, 0, row, _LAST), said, style)
+        lines = lines_of(said, _FIRST_WIDTH + _LAST * _WIDTH)
+        self.sheet.set_row_pixels(row, lines * LINE + PADDING)
+
 
 def write_numbers(page: Page, facts: Facts, stores: Sequence[StoreFact]) -> None:
     """The office's sheet of numbers."""
-    sheet = page.head("numbers", sure(page, stores))
+    said = sure(page, stores)
+    sheet = page.head("numbers", said)
     blocks = Blocks(page, sheet)
+    blocks.sentence(ABOUT_ROW, said)
     add_rates(blocks, stores)
     add_districts(blocks, stores)
     add_brands(blocks, facts)
@@ -59,7 +72,7 @@ def write_numbers(page: Page, facts: Facts, stores: Sequence[StoreFact]) -> None
 
 def set_widths(page: Page, sheet: SheetWriter) -> None:
     """The first column for names, the others alike."""
-    page.widen(sheet, 0, 250)
+    page.widen(sheet, 0, _FIRST_WIDTH)
     for column in range(1, len(_BRAND)):
         page.widen(sheet, column, _WIDTH)
 

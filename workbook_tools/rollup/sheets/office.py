@@ -20,7 +20,8 @@ def write_office(page: Page, work: Work) -> Place:
     parcels = work.parcels()
     labels, parts = (sum(one.count for one in parcels if one.what == what) for what in ("label", "part"))
     stores = len({one.store.store for one in parcels})
-    sheet = page.head("office", page.words("rollup.counted.office", labels=labels, parts=parts, stores=stores))
+    about = page.words("rollup.counted.office", labels=labels, parts=parts, stores=stores)
+    sheet = page.head("office", about if parcels else "")
     place = write_table(page, sheet, _WHAT, _by_thing(page, parcels))
     top = (place.area[2] if place.area else HEADING_ROW + 1) + 3
     sheet.text(top - 1, 0, page.words("rollup.titles.office_stores"), page.section)

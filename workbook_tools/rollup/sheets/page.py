@@ -106,11 +106,13 @@ class Page:
             self.sheets[key] = self.book.sheet(self.sheet_name(key))
 
     def head(self, key: str, about: str, left: int = 0) -> SheetWriter:
-        """Title, a sentence about the sheet and the way back to the first one; gives the sheet."""
+        """Title, a sentence about the sheet ("": what is said where it has no rows) and the way back to the first one;
+        gives the sheet.
+        """
         sheet = self.sheets[key]
         sheet.set_row_pixels(TITLE_ROW, 40)
         sheet.text(TITLE_ROW, left, self.words(f"rollup.titles.{key}"), self.title)
-        sheet.text(ABOUT_ROW, left, about, self.quiet)
+        sheet.text(ABOUT_ROW, left, about or self.words(f"rollup.none.{key}"), self.quiet)
         sheet.set_row_pixels(ABOUT_ROW, 24)
         sheet.set_row_pixels(LINK_ROW, 26)
         first = next(iter(self.sheets))

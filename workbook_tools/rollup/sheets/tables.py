@@ -13,13 +13,14 @@ from workbook_tools.rollup.sheets.bulk import Cell
 from workbook_tools.rollup.sheets.columns import (
     DEFAULT_WIDTH,
     LINE,
-    LINE_LEAST,
     PADDING,
     RIGHT,
     TRANSLATED,
     WIDTHS,
     WRAPPED,
+    letters_in,
     lines_of,
+    width_for,
 )
 from workbook_tools.rollup.sheets.page import HEADING_ROW, CellFormat, Page
 from workbook_tools.rollup.sheets.place import Place
@@ -31,7 +32,8 @@ TABLE_STYLE = "Table Style Light 15"
 class TableOptions:
     """How a table is laid out. `headings` are texts for columns whose heading is not `rollup.columns.<column>`;
     `formats` are for columns that differ from what their values ask for; `open` columns are for people to fill in,
-    the first `hidden` ones are not seen. Only a `charted` table can be drawn by a chart.
+    the first `hidden` ones are not seen. Only a `charted` table can be drawn by a chart. With `widths` of its own a
+    table sets none: a pixel width for the first column and one for all others.
     """
 
     top: int = HEADING_ROW
@@ -41,17 +43,18 @@ class TableOptions:
     open: Sequence[str] = ()
     hidden: int = 0
     charted: bool = False
-    widths: bool = True
+    widths: tuple[int, int] | None = None
 
 
 class _Kind(NamedTuple):
-    """A table's column: where the words of its keys stand ("" for none), its width if it wraps, the formats of its
-    texts, numbers and dates.
+    """A table's column: where the words of its keys stand ("" for none), its width if it wraps and how many letters
+    fit into it, the formats of its texts, numbers and dates.
     """
 
     name: str
     words: str
     width: int
+    letters: int
     text: CellFormat
     number: CellFormat
     date: CellFormat
@@ -92,7 +95,7 @@ def _cells(
         if kind.words:
             value = said.get(f"{kind.words}.{value}", value)
         if isinstance(value, str):
-            if kind.width and (len(value) > LINE_LEAST or "\n" in value):
+            if kind.width and (len(value) > kind.letters or "\n" in value):
                 lines = max(lines, lines_of(value, kind.width))
             cells.append((column, value, kind.text))
         elif isinstance(value, dt.date):
@@ -117,20 +120,22 @@ def _frame(page: Page, sheet: SheetWriter, columns: Sequence[str], options: Tabl
     top, left = options.top, options.left
     sheet.add_table(top, left, max(last_row, top + 1), left + len(columns) - 1, about)
     sheet.set_row_pixels(top, 40)
-    if options.widths:
+    if options.widths is None:
         for column, name in enumerate(columns, start=left):
             blank = page.wrapped if name in options.open else None
-            page.widen(sheet, column, WIDTHS.get(name, DEFAULT_WIDTH), blank)
+            page.widen(sheet, column, width_for(headings[column - left]["header"], name), blank)
 
 
 def _kinds(page: Page, columns: Sequence[str], options: TableOptions) -> list[_Kind]:
     formats = options.formats or {}
     made = []
-    for name in columns:
-        width = WIDTHS.get(name, DEFAULT_WIDTH) if name in WRAPPED else 0
+    for number, name in enumerate(columns):
+        own = options.widths[min(number, 1)] if options.widths else WIDTHS.get(name, DEFAULT_WIDTH)
+        width = own if name in WRAPPED else 0
         given = formats.get(name)
         text = given or (page.wrapped if width or name in options.open else page.text)
-        made.append(_Kind(name, TRANSLATED.get(name, ""), width, text, given or page.number, given or page.date))
+        formats_of = (text, given or page.number, given or page.date)
+        made.append(_Kind(name, TRANSLATED.get(name, ""), width, letters_in(width), *formats_of))
     return made
 
 

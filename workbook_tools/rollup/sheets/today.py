@@ -27,6 +27,8 @@ STATE_COLOURS = {
 """Fills of the states in charts (Okabe and Ito), beside words and numbers."""
 CURVES = (("built", "#0072B2"), ("done", "#009E73"))
 """The counts drawn over the days of the window, with their colours."""
+TITLE_LETTERS = 60
+"""A program's name of so many letters goes over two lines."""
 BARS, BAR_COLOUR = 4, "#B5D5C5"
 """How many of the measures have a bar."""
 
@@ -91,13 +93,15 @@ class _First:
 
     def _title(self) -> None:
         page, settings = self.page, self.today.facts.program.settings
-        self.sheet.set_row_pixels(0, 42)
-        self.sheet.text(0, LEFT, settings.name, page.title)
+        name = page.style(bold=True, font_size=page.look.type_sizes["title"], text_wrap=True)
+        self.sheet.merged_text((0, LEFT, 0, LAST), settings.name, name)
+        self.sheet.set_row_pixels(0, 42 if len(settings.name) < TITLE_LETTERS else 72)
         gone, every = self.today.days
         window = {"starts": day(settings.starts), "due": day(settings.due), "left": every - gone}
         about = self.words("rollup.about", as_of=day(self.today.facts.as_of), **window)
         self.sheet.text(1, LEFT, about, page.style(bold=True))
-        self.sheet.text(2, LEFT, join_words([settings.display, settings.client, settings.chain]), page.quiet)
+        display = join_words([settings.display, settings.client, settings.chain])
+        self._line(2, display, page.style(font_color="quiet_ink", text_wrap=True, valign="top"))
 
     def _cards(self, row: int) -> None:
         """A card for all stores and one a state: the number, its name, its share, and its colour in the bar below."""
@@ -119,7 +123,7 @@ class _First:
         big = self.page.style(bold=True, font_size=26, align="center")
         self.sheet.merge_range(row, column, row, column + 1, "", big)
         self.page.link_number(self.sheet, (row, column), count, self.places[key], big)
-        name = self.words("rollup.stores" if key == "stores" else key)
+        name = self.words("rollup.stores", count=count) if key == "stores" else self.words(key)
         bold = self.page.style(align="center", bold=True)
         self.sheet.merged_text((row + 1, column, row + 1, column + 1), name, bold)
 
@@ -153,7 +157,9 @@ class _First:
         """The things to do, each leading to its sheet."""
         row = self._section(row, "todo")
         if not self.today.todo:
-            self._line(row, self.words("rollup.today.nothing"))
+            starts = self.today.facts.program.settings.starts
+            key = "not_begun" if self.today.facts.as_of < starts else "nothing"
+            self._line(row, self.words(f"rollup.today.{key}", starts=day(starts)))
             return row + 1
         number = self.page.style(bold=True, font_size=self.page.look.type_sizes["subtitle"], align="center")
         for count, todo in enumerate(self.today.todo, start=1):
@@ -216,8 +222,9 @@ class _First:
             sheet.write_number(row, LEFT + 4, count, bold)
         else:
             page.link_number(sheet, (row, LEFT + 4), count, self.places[place], bold)
+        of_all = page.style(font_color="quiet_ink", indent=1)
         if of is not None:
-            sheet.merged_text((row, LEFT + 5, row, LEFT + 6), self.words("rollup.of", total=of), page.quiet)
+            sheet.merged_text((row, LEFT + 5, row, LEFT + 6), self.words("rollup.of", total=of), of_all)
             share = page.style(num_format="0%", align="left")
             sheet.merge_range(row, LEFT + 7, row, LEFT + 9, "", share)
             sheet.write_number(row, LEFT + 7, count / of if of else 0, share)
@@ -266,12 +273,14 @@ class _First:
         font = {"size": 9, "color": self.page.look.colour("quiet_ink")}
         grid = {"visible": True, "line": {"color": self.page.look.colour("shelf_bar")}}
         axis = {"num_font": font, "line": {"color": self.page.look.colour("grid")}}
+        unit = {"name": self.words("rollup.stores", count=0), "name_font": {**font, "bold": False}}
         limits = {"min": serial_day(settings.starts), "max": serial_day(max(settings.due, self.today.facts.as_of))}
         chart.set_x_axis({**axis, **limits, "num_format": "d mmm", "major_gridlines": {"visible": False}})
-        chart.set_y_axis({**axis, "min": 0, "num_format": "0", "major_gridlines": grid})
-        chart.set_legend({"position": "top", "font": {"size": 10}})
+        chart.set_y_axis({**axis, "min": 0, "num_format": "0", "major_gridlines": grid, **unit})
+        chart.set_title({"name": self.words("rollup.curve_alt"), "name_font": {"size": 11, "bold": False}})
+        chart.set_legend({"position": "bottom", "font": {"size": 10}})
         chart.set_chartarea({"border": {"none": True}})
-        self._insert(chart, row, 230, self.words("rollup.curve_alt"))
+        self._insert(chart, row, 250, self.words("rollup.curve_alt"))
         return row + 1
 
     def _line_of(self, key: str, colour: str) -> dict[str, object]:
