@@ -6,6 +6,7 @@ import hashlib
 import os
 import re
 import tempfile
+import time
 import unicodedata
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -18,6 +19,9 @@ from workbook_tools.errors import FolderError
 _NOT_IN_FILE_NAMES = frozenset('<>:"/\\|?*')
 _RESERVED_NAMES = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³])\s*(\..*)?", re.IGNORECASE)
 """Names that Windows keeps for devices, with any ending (Microsoft, Naming Files, Paths, and Namespaces)."""
+_UNFINISHED = re.compile(r"\..{1,20}-[a-z0-9_]{8}\.[a-z]+")
+"""A file that `write_whole` has not yet put in its place: the name's start, eight signs by the system, the ending."""
+_SECONDS_A_DAY = 24 * 60 * 60
 _LONGEST_STEM, _LONGEST_STEM_BYTES = 80, 200
 _LONGEST_NAME_BYTES = 255
 """What common file systems hold; a name of this many bytes has no more than 255 UTF-16 units either."""
@@ -149,6 +153,15 @@ def write_whole(path: Path, words: Words) -> Iterator[Path]:
     finally:
         with suppress(OSError):
             beside.unlink(missing_ok=True)
+
+
+def sweep_unfinished(folder: Path) -> None:
+    """Delete what somebody began to write whole in a folder more than a day ago and was stopped at."""
+    before = time.time() - _SECONDS_A_DAY
+    with suppress(OSError):
+        for path in folder.iterdir():
+            if _UNFINISHED.fullmatch(path.name) and path.stat().st_mtime < before:
+                path.unlink()
 
 
 def write_bytes_whole(path: Path, data: bytes, words: Words) -> None:

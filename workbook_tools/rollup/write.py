@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from workbook_tools.contract.words import Words, words_for
-from workbook_tools.folder import ProgramFolder, write_bytes_whole
+from workbook_tools.folder import ProgramFolder, sweep_unfinished, write_bytes_whole
 from workbook_tools.returns.intake import Intake, count_outcomes
 from workbook_tools.rollup.client import client_workbook
 from workbook_tools.rollup.history import HistoryRow, history_bytes, read_history, with_today
@@ -74,6 +74,7 @@ def write_rollup(folder: ProgramFolder, intake: Intake, as_of: dt.date, copies: 
     write_bytes_whole(folder.rollup / "client.xlsx", client, words)
     write_tables(folder.rollup, facts, words)
     write_bytes_whole(past, history_bytes(history), words)
+    sweep_unfinished(folder.rollup)
     return Written(path, facts)
 
 
