@@ -125,7 +125,7 @@ def test_at_most_five_things_the_fault_of_the_kit_first() -> None:
     work = Work(facts_of(told), Kept())
     todos = five_things(work, [KitFault("A-1-1", 4, 5)])
     assert [(one.key, one.stores) for one in todos] == [
-        ("kit", 4),
+        ("kit_position", 4),
         ("not_back", 6),
         ("go_back", 4),
         ("send", 4),

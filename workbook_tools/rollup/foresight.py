@@ -52,7 +52,11 @@ class Foresight:
             yield words("rollup.outlook.growing" if found.changing > 0 else "rollup.outlook.falling")
 
     def say_late(self, words: Words) -> Iterator[str]:
-        """Who will not make it, those with the most stores left first, and who has not begun."""
+        """Who will not make it, those with the most stores left first, and who has not begun; nothing once the window
+        has closed.
+        """
+        if isinstance(self.found, Outlook) and self.found.closes is None:
+            return
         for reason in ("hours", "pace"):
             late = sorted((one for one in self.found.late if one.reason == reason), key=lambda one: -one.stores)
             about = [words("rollup.outlook.late", **self._about(one)) for one in late[:MOST_NAMES]]

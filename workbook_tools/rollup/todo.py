@@ -7,9 +7,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from workbook_tools.program.model import Program
+from workbook_tools.rollup.often import BRAND, POSITION
 from workbook_tools.rollup.work import StoreWork, Work
 
 MOST = 5
+_KIT = {POSITION: "kit_position", BRAND: "kit_brand"}
 
 
 @dataclass(frozen=True)
@@ -28,11 +30,12 @@ class Todo:
 
 @dataclass(frozen=True)
 class KitFault:
-    """A position or brand that is wrong far more often than the rest."""
+    """A position that is wrong far more often than the rest, in so many stores; a brand, at so many trays."""
 
     name: str
     wrong: int
     seen: int
+    about: str = POSITION
 
 
 @dataclass(frozen=True)
@@ -62,7 +65,7 @@ def five_things(work: Work, faults: Sequence[KitFault]) -> list[Todo]:
 def _todos(work: Work, faults: Sequence[KitFault]) -> Iterator[Todo]:
     for fault in faults[:2]:
         about = {"name": fault.name, "wrong": fault.wrong, "seen": fault.seen}
-        yield Todo("kit", about, "often", fault.wrong, urgent=True)
+        yield Todo(_KIT[fault.about], about, "often", fault.wrong, urgent=True)
     aside = sum(result.outcome == "set aside" for result in work.facts.results)
     yield Todo("set_aside", {"count": aside}, "outcomes.set aside", aside)
     begun = work.facts.as_of >= work.program.settings.starts

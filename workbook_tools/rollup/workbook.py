@@ -61,7 +61,8 @@ def rollup_workbook(facts: Facts, told: Told, words: Words) -> bytes:
     places["often"] = write_often(page, often)
     write_maps(page, rightness(facts), frozenset(one.name for one in often if one.about == POSITION))
     ahead = foresee(facts)
-    faults = [KitFault(named(page, one), one.found.wrong, one.found.total) for one in often if one.about != PERSON]
+    wrong = [one for one in often if one.about != PERSON]
+    faults = [KitFault(named(page, one), one.found.wrong, one.found.total, one.about) for one in wrong]
     said = (tuple(ahead.say(words)), tuple(ahead.say_late(words)))
     today = Today(facts, figures, told.history, five_things(work, faults), *said)
     write_today(page, today, places)

@@ -13,7 +13,7 @@ from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import TableOptions, write_table
 from workbook_tools.rollup.work import StoreWork, Work
 
-_GO_BACK = ("merchandiser", "phone", "store", "name", "city", "visit_date", "wrong", "happened", "bring", "minutes")
+_GO_BACK = ("merchandiser", "store", "name", "city", "wrong", "happened", "bring", "minutes", "visit_date", "phone")
 _CORRECT = ("merchandiser", "phone", "email", "store", "name", "file", "sheet", "cell", "problem", "todo")
 _NOT_BACK = ("merchandiser", "phone", "email", "store", "name", "city", "store_phone", "days_left")
 _CALLS = ("merchandiser", "phone", "email", "stores", "where")

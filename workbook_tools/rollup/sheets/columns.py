@@ -49,7 +49,7 @@ WIDTHS = {
     "city": 120,
     "email": 225,
     "address": 320,
-    "wrong": 250,
+    "wrong": 290,
     "happened": 270,
     "bring": 190,
     "minutes": 80,
@@ -77,7 +77,7 @@ WRAPPED = frozenset(
     (
         *("problem", "todo", "reason", "remark", "note", "wrong", "happened", "bring", "where", "said", "what"),
         *("address", "name", "item", "file", "brand", "city", "district", "merchandiser", "due", "found", "email"),
-        *("value", "facts", "sender", "trays", "owner", "named", "measure"),
+        *("value", "facts", "sender", "trays", "owner", "named", "measure", "kind"),
     )
 )
 """Columns whose long texts go over several lines."""
@@ -128,7 +128,7 @@ TRANSLATED = {
 LETTER, LINE, PADDING = 7.4, 19, 5
 """Pixels that a letter of a table's text and a line of it take, more rather than less, and pixels around a text."""
 
-HEADING_LETTER, FILTER = 8.2, 22
+HEADING_LETTER, FILTER = 7.6, 18
 """Pixels that a letter of a heading takes, and its filter button."""
 
 
@@ -137,7 +137,7 @@ def width_for(heading: str, column: str) -> int:
     words = heading.split()
     cuts = [(" ".join(words[:cut]), " ".join(words[cut:])) for cut in range(1, len(words) + 1)]
     letters = min((max(map(len, cut)) for cut in cuts), default=0)
-    return max(WIDTHS.get(column, DEFAULT_WIDTH), round(letters * HEADING_LETTER) + FILTER + 2 * PADDING)
+    return max(WIDTHS.get(column, DEFAULT_WIDTH), round(letters * HEADING_LETTER) + FILTER + PADDING)
 
 
 def letters_in(width: int) -> int:

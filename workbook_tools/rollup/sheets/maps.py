@@ -24,7 +24,11 @@ _FILLS = {
     "map_worst": ("again", 0.28),
 }
 """Step → a colour of look.toml and how far it is darkened by its own ink; dark text reads on all of them."""
-_NAME_ROW, _SHARE_ROW, _ITEM_ROW, _LIP_ROW, _GAP_ROW = 24, 36, 38, 26, 10
+_NAME_ROW, _SHARE_ROW, _COUNT_ROW, _LIP_ROW, _GAP_ROW = 24, 36, 20, 26, 10
+_ITEM_LINE, _ITEM_LETTER, _MOST_LINES = 17, 6.4, 3
+"""Pixels that a line and a letter of an item's name take, and lines that are shown of it."""
+_ROWS = 6
+"""Rows of a shelf: name, share, count, item, lip, gap."""
 _FIRST_ROW = 5
 
 
@@ -49,7 +53,7 @@ def write_maps(page: Page, right: Mapping[str, Rightness], often: frozenset[str]
                 drawn[key] = (row, FIRST_COLUMN + tray.first)
                 _tray(page, sheet, row, tray, right.get(key), key in often)
             _heights(page, sheet, row, line)
-            row += 5
+            row += _ROWS
         row += 1
     sheet.set_h_pagebreaks(breaks[1:])
     sheet.freeze_panes(_FIRST_ROW - 1, 0)
@@ -60,7 +64,8 @@ def write_maps(page: Page, right: Mapping[str, Rightness], often: frozenset[str]
 
 
 def _heights(page: Page, sheet: SheetWriter, row: int, line: Line) -> None:
-    for offset, height in enumerate((_NAME_ROW, _SHARE_ROW, _ITEM_ROW, _LIP_ROW, _GAP_ROW)):
+    item = max((_lines(page.program.item_at(tray.position).item, tray) for tray in line.trays), default=1) * _ITEM_LINE
+    for offset, height in enumerate((_NAME_ROW, _SHARE_ROW, _COUNT_ROW, item + 4, _LIP_ROW, _GAP_ROW)):
         sheet.set_row_pixels(row + offset, height)
     sheet.write_number(row + 1, 0, line.shelf.shelf, page.style(bold=True, font_color="quiet_ink", align="center"))
 
@@ -81,13 +86,20 @@ def _tray(page: Page, sheet: SheetWriter, row: int, tray: Tray, right: Rightness
     else:
         sheet.text(row + 1, first, "–", big)
         count = page.words("rollup.map_none")
-    small = page.style(**edge, font_size=page.look.type_sizes["small"], text_wrap=True)
-    sheet.merged_text((row + 2, first, row + 2, last), f"{count}\n{item.item}", small)
+    small = {**edge, "font_size": page.look.type_sizes["small"]}
+    sheet.merged_text((row + 2, first, row + 2, last), count, page.style(**small, shrink=True))
+    sheet.merged_text((row + 3, first, row + 3, last), item.item, page.style(**small, text_wrap=True, valign="top"))
     numbers = {label.brand: number for number, label in enumerate(page.program.labels)}
     band = page.look.brand(numbers.get(item.brand, 0))
     paints = {"bg_color": f"#{band.fill}", "font_color": f"#{band.ink}"}
     lip = page.style(**paints, border=2, border_color="frame", align="center", bold=True, shrink=True)
-    sheet.merged_text((row + 3, first, row + 3, last), item.brand, lip)
+    sheet.merged_text((row + 4, first, row + 4, last), item.brand, lip)
+
+
+def _lines(name: str, tray: Tray) -> int:
+    """How many lines an item's name takes on its tray."""
+    letters = max(int((tray.last - tray.first + 1) * COLUMN_WIDTH / _ITEM_LETTER) - 1, 1)
+    return min(-(-len(name) // letters), _MOST_LINES)
 
 
 def paint(page: Page, share: float | None) -> str:

@@ -273,7 +273,8 @@ class _First:
         font = {"size": 9, "color": self.page.look.colour("quiet_ink")}
         grid = {"visible": True, "line": {"color": self.page.look.colour("shelf_bar")}}
         axis = {"num_font": font, "line": {"color": self.page.look.colour("grid")}}
-        unit = {"name": self.words("rollup.stores", count=0), "name_font": {**font, "bold": False}}
+        stores = self.words("rollup.stores", count=self.today.figures.stores)
+        unit = {"name": stores, "name_font": {**font, "bold": False}}
         limits = {"min": serial_day(settings.starts), "max": serial_day(max(settings.due, self.today.facts.as_of))}
         chart.set_x_axis({**axis, **limits, "num_format": "d mmm", "major_gridlines": {"visible": False}})
         chart.set_y_axis({**axis, "min": 0, "num_format": "0", "major_gridlines": grid, **unit})
