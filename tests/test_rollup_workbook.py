@@ -228,7 +228,7 @@ def test_the_clients_copy_names_nobody(folder: ProgramFolder, intake: Intake) ->
     for private in ("Kim", "Lee", "Mill Lane", "Hill Street", "Quay", "No header", "returns/", "002"):
         assert not re.search(rf"\b{re.escape(private)}\b", re.sub(r"\b\d{6}\b", "", everything)), private
     report = texts(opened(folder.rollup / "client.xlsx")["Report"])
-    assert "All 3 stores are back: 1 displays stand right (33%). This is a count, not an estimate." in report
+    assert "All 3 stores are back: 1 display stands right (33%). This is a count, not an estimate." in report
     assert {"By district", "By week", "North", "South"} <= set(report)
 
 
