@@ -50,7 +50,9 @@ _MHTML = re.compile(r"^(?:x-document-type:\s*workbook|snapshot-content-location:
 _HEADER = re.compile(rb"[!-9;-~]+[ \t]*:|[ \t]")
 _MBOX_LINE = re.compile(rb"From \S.*\d{1,2}:\d\d(?::\d\d)?\b.*\b\d{4}\s*$")
 _EMLX_LINE = re.compile(rb"\d{1,10} *\r?\n")
-_OF_A_MAIL = frozenset((b"received", b"return-path", b"delivered-to", b"message-id", b"from", b"date", b"x-sender"))
+_OF_A_MAIL = frozenset(
+    (b"received", b"return-path", b"delivered-to", b"message-id", b"from", b"date", b"x-sender", b"mime-version")
+)
 _IN_A_MAIL = _OF_A_MAIL | {b"to", b"cc", b"subject", b"mime-version", b"content-type", b"sender", b"reply-to"}
 _SYSTEM_NAMES = frozenset(
     (

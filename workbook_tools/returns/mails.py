@@ -13,7 +13,6 @@ import datetime as dt
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from email import message_from_bytes
 from email.errors import MessageError
 from email.header import decode_header, make_header
 from email.message import Message
@@ -22,6 +21,7 @@ from functools import lru_cache
 from typing import IO, Any
 
 from workbook_tools.contract.contents import HEAD, content_of, is_mbox_line, opens_header, shown_name
+from workbook_tools.returns.mail_parts import decoded_base64, files_in_text, is_silently_packed, parsed, unpacked_mail
 
 MAX_MAIL = 64 << 20
 """Bytes of the largest mail that is taken apart."""
@@ -41,11 +41,10 @@ _PROTOCOL_PARTS = frozenset(
     (
         *("application/pgp-signature", "application/pkcs7-signature", "application/x-pkcs7-signature"),
         *("message/delivery-status", "message/disposition-notification", "text/rfc822-headers", "text/calendar"),
-        *("application/applefile", "application/pgp-encrypted", "message/feedback-report"),
+        *("message/external-body", "application/applefile", "application/pgp-encrypted", "message/feedback-report"),
     )
 )
 _LOCKED_PARTS = frozenset(("application/pkcs7-mime", "application/x-pkcs7-mime"))
-_BASE64_TEXT = re.compile(rb"[A-Za-z0-9+/\s]{8,}=*\s*")
 _SPACE = re.compile(r"\s+")
 
 
@@ -94,17 +93,12 @@ class Attachment:
 
     def read(self) -> bytes:
         """All of it, decoded."""
+        text = self.part.get_payload()
+        raw = text.encode("ascii", "replace") if isinstance(text, str) else b""
+        if _is_base64(self.part) or is_silently_packed(raw):
+            return decoded_base64(raw)
         data = self.part.get_payload(decode=True)
-        if not isinstance(data, bytes):
-            return b""
-        return _mended(data) if _is_base64(self.part) and _BASE64_TEXT.fullmatch(data) else data
-
-
-def _mended(text: bytes) -> bytes:
-    """What the parser gave back undecoded, because the mail was cut after a sign that stands for no whole byte."""
-    signs = b"".join(text.split()).rstrip(b"=")
-    signs = signs[: len(signs) - (len(signs) % 4 == 1)]
-    return binascii.a2b_base64(signs + b"=" * (-len(signs) % 4))
+        return data if isinstance(data, bytes) else b""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +144,7 @@ def _check_effort(lower: bytes) -> None:
 def _take_apart(data: bytes) -> Mail:
     """Kept for one mail, because its attachments are read one after another."""
     try:
-        mail = message_from_bytes(data)
+        mail = parsed(data)
         found = []
         for one in _walk(mail, (), "", ""):
             found.append(one)
@@ -169,16 +163,28 @@ def _walk(mail: Message, numbers: tuple[tuple[int, str], ...], sender: str, sent
     count = 0
     for part, is_related in _leaves(mail, False):
         inner = part.get_payload()
+        if part.get_content_type() == "message/partial":
+            raise UnfitMailError("mail_unreadable")
         if part.get_content_type() == "message/rfc822" and isinstance(inner, list):
             count += 1
             for nested in _messages(inner):
-                yield from _walk(nested, (*numbers, (count, _name(part))), sender, sent)
-        elif not _is_text_of_mail(part):
-            is_locked = part.get_content_type() in _LOCKED_PARTS
-            one = Attachment((*numbers, (count + 1, _name(part))), sender, sent, part, is_locked)
+                yield from _walk(_unpacked(part, nested), (*numbers, (count, _name(part))), sender, sent)
+            continue
+        for file in files_in_text(part) if _is_text_of_mail(part) else (part,):
+            is_locked = file.get_content_type() in _LOCKED_PARTS
+            one = Attachment((*numbers, (count + 1, _name(file))), sender, sent, file, is_locked)
             if not _is_logo(one, is_related):
                 count += 1
                 yield one
+
+
+def _unpacked(part: Message, nested: Message) -> Message:
+    """A mail attached to a mail, unpacked where it is packed."""
+    data = unpacked_mail(part, nested)
+    if data is None:
+        return nested
+    _check_effort(data.lower())
+    return parsed(data)
 
 
 def _leaves(part: Message, is_related: bool) -> Iterator[tuple[Message, bool]]:
