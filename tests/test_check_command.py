@@ -59,7 +59,7 @@ def test_goods_that_do_not_fit_hold_back_check_and_issue(tmp_path: Path) -> None
     )
     refused = run("issue", tmp_path)
     assert refused.exit_code == COULD_NOT
-    assert "1 thing(s) to mend" in refused.stderr
+    assert "1 thing to mend" in refused.stderr
     assert not (tmp_path / "issued" / "register.csv").exists()
 
 
@@ -144,7 +144,7 @@ def test_check_since_a_revision(tmp_path: Path) -> None:
     setup_file(tmp_path, IN_ORDER, [put("stores", 2, "street", "1 Mill Lane")])
     result = run("check", tmp_path, *AS_OF, "--since", "1")
     assert "Stores, 00418: Street was “blank”, is “1 Mill Lane”." in result.stdout
-    assert "1 store(s) must get a new book: 00418." in result.stdout
+    assert "1 store must get a new book: 00418." in result.stdout
     missing = run("check", tmp_path, *AS_OF, "--since", "9")
     assert missing.exit_code == COULD_NOT
     assert "There is no revision 9" in missing.stderr

@@ -135,7 +135,7 @@ def test_a_store_without_a_merchandiser_stops_the_issue(folder: Path) -> None:
     result = run("check", folder, "--json")
     must = [one for one in json.loads(result.stdout)["findings"] if one["severity"] == "must mend"]
     assert [(one["sheet"], one["cell"], one["rule"]) for one in must] == [("Stores", "J6", "required")]
-    assert "1 thing(s) to mend" in one_sentence(run("issue", folder))
+    assert "1 thing to mend" in one_sentence(run("issue", folder))
     assert not (folder / "issued" / "register.csv").exists()
 
 

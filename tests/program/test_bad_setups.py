@@ -153,7 +153,7 @@ def test_filtered_and_hidden_rows_count_like_all_others(tmp_path: Path) -> None:
     assert setup.program is not None
     assert len(setup.program.stores) == 2
     assert setup.findings[0].problem(ENGLISH) == (
-        "A filter hides 1 row(s) with data, the first of them row 6; they count like all others."
+        "A filter hides 1 row with data, the first of them row 6; hidden rows count like all others."
     )
     assert places(checked(tmp_path, IN_ORDER, _hide("Items", 4, 30))) == []
 

@@ -98,7 +98,7 @@ def test_a_store_that_is_gone_has_a_void_book(tmp_path: Path) -> None:
     """It is named apart from those who need a new one."""
     found = changed_to(tmp_path, changed(stores=IN_ORDER["stores"][:1]))
     assert found.gone == ("00418",)
-    assert list(found.lines(ENGLISH))[-1] == ("1 store(s) are no longer in the list, so their books are void: 00418.")
+    assert list(found.lines(ENGLISH))[-1] == ("1 store is no longer in the list, so its book is void: 00418.")
 
 
 def test_a_picture_drawn_anew_is_a_change(tmp_path: Path) -> None:
@@ -199,8 +199,8 @@ def test_check_compares_with_a_revision_as_it_was_issued(tmp_path: Path) -> None
     setup_file(tmp_path, with_values("stores", 2, name="Mill Road"))
     seen = check_program(made, Wanted(today=NOW.date(), since=1), ENGLISH)
     lines = list(seen.lines(ENGLISH))
-    assert "Since revision 1, 1 thing(s) changed:" in lines
-    assert "1 store(s) must get a new book: 00418." in lines
+    assert "Since revision 1, 1 thing changed:" in lines
+    assert "1 store must get a new book: 00418." in lines
     assert seen.as_json(ENGLISH)["since"]["new_books"] == ["00418"]  # type: ignore[index]
 
 

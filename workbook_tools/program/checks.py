@@ -24,6 +24,9 @@ _GTIN_RULES = {
     "shortened": "gtin_shortened",
 }
 
+_ROUND = "0" * 6
+"""What a number ends with that was shortened to 4.00E+11 and typed or pasted as a number again."""
+
 Tables = Mapping[str, Table]
 
 
@@ -139,7 +142,9 @@ def _references(checker: TableChecker, tables: Tables) -> Iterator[Finding]:
             for name in value if isinstance(value, tuple) else (str(value),):
                 if name not in known:
                     hint = did_you_mean(name, sorted(map(str, known)))
-                    yield checker.at("refers_nowhere", row, field.key, value=name, target=target, did_you_mean=hint)
+                    yield checker.at(
+                        "refers_nowhere", row, field.key, value=shown(name), target=target, did_you_mean=hint
+                    )
 
 
 def _check_program(checker: TableChecker, tables: Tables) -> Iterator[Finding]:
@@ -172,7 +177,9 @@ def _gtin_findings(checker: TableChecker, row: Row) -> Iterator[Finding]:
     cell = checker.cell(row, "gtin")
     typed = shown(cell.value) if cell else ""
     reading = read_gtin(typed)
-    if rule := _GTIN_RULES.get(reading.problem):
+    if reading.problem == "check_digit" and typed.endswith(_ROUND):
+        yield checker.at("gtin_shortened", row, "gtin")
+    elif rule := _GTIN_RULES.get(reading.problem):
         digits = "".join(filter(str.isdigit, typed))
         expanded = expand_upc_e(digits) if reading.problem == "ambiguous" else ""
         yield checker.at(rule, row, "gtin", expected=reading.expected, length=len(digits), expanded=expanded)

@@ -26,6 +26,7 @@ from workbook_tools.program.checks_pictures import check_pictures
 from workbook_tools.program.gtin import read_gtin
 from workbook_tools.program.handling import as_meant
 from workbook_tools.program.measures import with_measures
+from workbook_tools.program.names_meant import with_choices, with_names
 from workbook_tools.program.setup_file import setup_blocks
 from workbook_tools.program.view import View
 
@@ -150,11 +151,11 @@ def _read_tables(
         opened, found = as_meant(reader, block, first[block.key], sheet_state(unreads, first[block.key].sheet))
         filled, examples = _without_examples(block, opened)
         findings += [*found, *(reader.finding("example_row", block, filled, key, cell) for key, cell in examples)]
-        table = reader.read(block, filled)
+        table = with_choices(contract, file, reader.read(block, filled))
         language = _setting(table, "language", languages()) or language if block.key == "program" else language
         units = _setting(table, "units", contract.choices["units"].keys) if block.key == "program" else units
         tables[block.key] = with_measures(contract, file, _with_gtins(table) if block.key == "items" else table, units)
-    return tables
+    return with_names(contract, file, tables)
 
 
 def build_program(tables: Mapping[str, Table], folder: ProgramFolder) -> model.Program:
