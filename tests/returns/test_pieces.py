@@ -41,6 +41,8 @@ def test_what_is_packed_is_unpacked_as_it_was(rows: list[list[tuple[object, ...]
         assert [frame.rows() for frame in pieces] == [frame.rows() for frame in frames]
         assert all(frame.schema == SCHEMA for frame in pieces)
     assert pieces.whole.equals(pl.concat(frames))
+    chosen = [frame.select("right", "store") for frame in frames]
+    assert [frame.rows() for frame in pieces.select("right", "store")] == [frame.rows() for frame in chosen]
 
 
 @given(FRAMES)

@@ -21,6 +21,8 @@ from workbook_tools.contract.values import (
     read_value,
 )
 
+MOST_REMEMBERED = 20_000
+"""Rows of one layout, and layouts, that are remembered at most."""
 HAND_MADE = "setup"
 """The form that people keep and carry on from one program to the next: one made before a field was added lacks its row,
 which is no more than a blank answer.
@@ -57,14 +59,36 @@ class Table:
         return a1(row.number, self.raw.columns.get(column, KEY_COLUMN))
 
 
-class BlockReader:
-    """Reads blocks of one workbook. `form` is the words key of the workbook ("setup", "field_book")."""
+class RowMemory:
+    """What rows said that raised no finding: most rows of most workbooks of one form say what others said."""
 
-    def __init__(self, contract: Contract, form: str, file: str, language: str = "en") -> None:
+    def __init__(self) -> None:
+        self._known: dict[tuple[object, ...], dict[tuple[object, ...], dict[str, Value]]] = {}
+
+    def of(self, form: str, block: Block, raw: RawBlock, language: str) -> dict[tuple[object, ...], dict[str, Value]]:
+        """The memory for blocks laid out like this one: by cells and their types, the values."""
+        layout = (form, block.key, language, raw.counts_from_1904, *raw.columns.items())
+        known = self._known.setdefault(layout, {})
+        if len(known) > MOST_REMEMBERED or len(self._known) > MOST_REMEMBERED:
+            self._known.clear()
+            return self._known.setdefault(layout, {})
+        return known
+
+
+class BlockReader:
+    """Reads blocks of one workbook. `form` is the words key of the workbook ("setup", "field_book").
+
+    A reader of many workbooks gives them all one `memory`.
+    """
+
+    def __init__(
+        self, contract: Contract, form: str, file: str, language: str = "en", memory: RowMemory | None = None
+    ) -> None:
         self.contract = contract
         self.form = form
         self.file = file
         self.language = language
+        self.memory = memory
 
     def read(self, block: Block, raw: RawBlock) -> Table:
         """Read a block; a fixed one gives a row a field, holding that field's value only."""
@@ -133,10 +157,19 @@ class BlockReader:
             for field in block.fields
             if field.key in raw.columns and field.source != "formula"
         ]
+        memory = self.memory.of(self.form, block, raw, self.language) if self.memory else {}
         for line in raw.rows:
-            if block.rows == "keyed" and not _key_of(line[1]):
+            key = _key_of(line[1])
+            if block.rows == "keyed" and not key:
                 continue
-            row = self._row(block, raw, line, places, findings)
+            cells = (*line[1], *map(type, line[1]))
+            if (values := memory.get(cells)) is not None:
+                row = Row(line[0], key, values, frozenset(), line[1])
+            else:
+                count = len(findings)
+                row = self._row(block, raw, line, places, findings)
+                if self.memory and len(findings) == count:
+                    memory[cells] = row.values
             if row.values or row.broken:
                 yield row
 

@@ -10,7 +10,7 @@ import html
 import re
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cached_property, lru_cache
 from io import BytesIO
 
@@ -47,12 +47,14 @@ class Unreads:
         """(0-based row, 0-based column, what stands there) of each such cell that says where it lies."""
         xml = self.xml_of(name)
         root = _PREFIX.search(xml, 0, _ROOT_WITHIN)
-        error, error_text, formula_alone, end_of_one = _patterns(root[1] or b"" if root else b"")
+        prefix = root[1] or b"" if root else b""
+        error, error_text, formula_alone, *ends = _patterns(prefix)
+        opening = b"<%bc" % prefix
         if b'"e"' in xml or b"'e'" in xml:
             for found in error.finditer(xml):
                 text = error_text.match(xml, found.end())
                 yield from _placed(found[1], Unread("error_cell", _plain(text[2]) if text else ""))
-        for found in formula_alone.finditer(xml) if end_of_one.search(xml) else ():
+        for found in _formulas_alone(xml, opening, formula_alone, ends):
             if not _TEXT_RESULT.search(b" " + found[1]):
                 formula = _plain(found[2] or b"")
                 truth = _TRUTHS.get(formula.casefold())
@@ -102,8 +104,8 @@ class Unreads:
 @lru_cache(maxsize=16)
 def _patterns(prefix: bytes) -> tuple[re.Pattern[bytes], ...]:
     """In a sheet whose elements carry a prefix: an error cell's opening tag, what stands in it up to its error, a cell
-    with a formula and no result, and the end of such a cell, by which it is known at once that a sheet has none. A
-    literal prefix is found much faster than any.
+    with a formula and no result, and the two ends of such a cell, by which it is found much faster: they begin with a
+    text that is rare.
     """
     p = re.escape(prefix)
     formula = rb"<%bf(?:\s[^<>]*)?(?:/>|>([^<]*)</%bf\s*>)\s*" % (p, p)
@@ -113,8 +115,22 @@ def _patterns(prefix: bytes) -> tuple[re.Pattern[bytes], ...]:
         re.compile(rb"<%bc\s((?:[^<>]*\s)?t=(?:\"e\"|'e')[^<>]*)>" % p),
         re.compile(rb"\s*(?:%b)?%b" % (formula, result)),
         re.compile(rb"<%bc\s([^<>]*)>\s*%b%b</%bc\s*>" % (p, formula, nothing, p)),
-        re.compile(rb"(?:</%bf\s*>|<%bf(?:\s[^<>]*)?/>)\s*%b</%bc\s*>" % (p, p, nothing, p)),
+        re.compile(rb"</%bf\s*>\s*%b</%bc\s*>" % (p, nothing, p)),
+        re.compile(rb"<%bf(?:\s[^<>]*)?/>\s*%b</%bc\s*>" % (p, nothing, p)),
     )
+
+
+def _formulas_alone(
+    xml: bytes, opening: bytes, whole: re.Pattern[bytes], ends: Sequence[re.Pattern[bytes]]
+) -> Iterator[re.Match[bytes]]:
+    """The cells with a formula and no result: found by how they end, then looked at from where they open."""
+    for end in ends:
+        looked_at = 0
+        for found in end.finditer(xml):
+            start = xml.rfind(opening, looked_at, found.start())
+            looked_at = found.end()
+            if start >= 0 and (cell := whole.match(xml, start)):
+                yield cell
 
 
 def _attributes(inside: bytes) -> dict[str, str]:

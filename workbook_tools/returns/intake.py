@@ -92,8 +92,9 @@ def _settled(sources: list[Source], programs: dict[int, Program], results: list[
     stores = [store.store for store in programs[max(programs)].stores]
     tables = {key: Pieces() for key in TABLES}
     visits: list[Answers] = []
+    repairs = {number: Repairs(program) for number, program in programs.items()}
     for batch in in_batches(sources, stores):
-        answers, frames = settle(batch, programs, results)
+        answers, frames = settle(batch, repairs, results)
         for key, frame in frames.items():
             tables[key].add(frame)
         visits += [one.visits_only() for one in answers]

@@ -15,7 +15,7 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.names import sheet_name
 from workbook_tools.contract.package import Package
 from workbook_tools.contract.sheets import RawBlock, UnreadableWorkbookError, read_blocks
-from workbook_tools.contract.tables import BlockReader, Table
+from workbook_tools.contract.tables import BlockReader, RowMemory, Table
 from workbook_tools.contract.values import Value
 from workbook_tools.contract.words import languages, words_for
 from workbook_tools.contract.zips import UnfitZipError
@@ -115,7 +115,7 @@ def _read(sha256: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn
         identity |= spare
         rule = "identity_spare"
         findings.append(Finding(rule=rule, severity=contract.rules[rule], value=str(spare["token"])))
-    reader = BlockReader(contract, FORM, "", str(identity.get("language", "en")))
+    reader = BlockReader(contract, FORM, "", str(identity.get("language", "en")), _memory())
     blocks: dict[str, BlockRead] = {}
     for key in ANSWER_BLOCKS:
         if key in raw:
@@ -159,6 +159,12 @@ def _saved(package: Package) -> str:
     except UnfitZipError:
         return ""
     return found[1].decode("ascii", "replace") if found else ""
+
+
+@lru_cache(maxsize=1)
+def _memory() -> RowMemory:
+    """One for all files that this process reads."""
+    return RowMemory()
 
 
 @lru_cache(maxsize=1)

@@ -9,10 +9,10 @@ from collections.abc import Iterator, Mapping, Sequence
 import polars as pl
 
 from workbook_tools.contract.findings import Finding
-from workbook_tools.program.model import Program
 from workbook_tools.returns.across import two_people_one_visit
 from workbook_tools.returns.answers import RETURN, Answers, Source
 from workbook_tools.returns.judge import FileResult, judge, order_of
+from workbook_tools.returns.repair import Repairs
 from workbook_tools.returns.validate import validate
 
 STANDING = frozenset(("merged", "to correct"))
@@ -50,13 +50,14 @@ def in_batches(sources: Sequence[Source], stores: Sequence[str]) -> Iterator[lis
 
 
 def settle(
-    batch: Sequence[Source], programs: Mapping[int, Program], results: Sequence[FileResult]
+    batch: Sequence[Source], repairs: Mapping[int, Repairs], results: Sequence[FileResult]
 ) -> tuple[list[Answers], dict[str, pl.DataFrame]]:
     """Give every return of a batch its findings and its outcome in `results`, which are numbered as the returns are.
 
-    Gives the answers of each revision, and the tables of intake.Intake.
+    `repairs` are those of the programs by revision. Gives the answers of each revision, and the tables of
+    intake.Intake.
     """
-    answers = _validated(batch, programs, results)
+    answers = _validated(batch, repairs, results)
     _order(results, answers)
     judge(results[source.number] for source in batch)
     earlier = frozenset(one.number for one in batch if results[one.number].outcome == "superseded")
@@ -66,7 +67,7 @@ def settle(
 
 
 def _validated(
-    sources: Sequence[Source], programs: Mapping[int, Program], results: Sequence[FileResult]
+    sources: Sequence[Source], repairs: Mapping[int, Repairs], results: Sequence[FileResult]
 ) -> list[Answers]:
     """The answers of each revision, validated; findings go to their files. At least one, which may be empty."""
     every = []
@@ -76,7 +77,7 @@ def _validated(
         for source in of_revision:
             found = (dataclasses.replace(one, file=source.file, store=source.store) for one in source.read.findings)
             results[source.number].findings += found
-        for number, finding in validate(answers, programs[revision]):
+        for number, finding in validate(answers, repairs[revision]):
             results[number].findings.append(finding)
         every.append(answers)
     return every or [Answers(())]

@@ -22,13 +22,13 @@ CODE_FIELDS = ("tag_code", "other_item")
 NO_TAG = ("asked store", "store cannot print", "no tag")
 
 
-def validate(answers: Answers, program: Program) -> list[tuple[int, Finding]]:
-    """Repair and validate the tables of `answers` (all of one revision), in place.
+def validate(answers: Answers, repairs: Repairs) -> list[tuple[int, Finding]]:
+    """Repair and validate the tables of `answers` (all of one revision, whose program's the repairs are), in place.
 
     Returns (file number, finding) for everything found; a value that the contract does not allow is taken out
     of its table and its field marked as broken.
     """
-    repairs = Repairs(program)
+    program = repairs.program
     found: list[tuple[int, Finding]] = []
     for key in ("visit", "positions", "parts"):
         block = default_contract().field_book.block(key)

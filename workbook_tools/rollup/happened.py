@@ -72,8 +72,8 @@ def _told(facts: Facts, stores: set[str]) -> dict[str, dict[str, _Told]]:
     """Store → position → what was told, in the order of the setup's stores."""
     told: dict[str, dict[str, _Told]] = {one.store: {} for one in facts.program.stores if one.store in stores}
     columns = ("store", "position", "label_told", "product_told", "other_item", "due_brand", "item_code")
-    for rows in facts.positions:
-        for store, position, *row in rows.filter(pl.col("store").is_in(list(told))).select(columns).iter_rows():
+    for rows in facts.positions.select(*columns):
+        for store, position, *row in rows.filter(pl.col("store").is_in(list(told))).iter_rows():
             told[store][position] = tuple(row)
     return told
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from workbook_tools.rollup.merge import Facts
+from workbook_tools.rollup.merge import TOLD, Facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +25,14 @@ class Rightness:
 
 def rightness(facts: Facts) -> dict[str, Rightness]:
     """By position; positions of which nobody told anything are not in it."""
-    counted = pl.concat(rows.group_by("position").agg(pl.col("right").sum(), pl.len()) for rows in reported(facts))
+    counted = pl.concat(
+        rows.group_by("position").agg(pl.col("right").sum(), pl.len()) for rows in reported(facts, "position", "right")
+    )
     whole = counted.group_by("position").sum()
     return {position: Rightness(right, seen) for position, right, seen in whole.iter_rows()}
 
 
-def reported(facts: Facts) -> Iterator[pl.DataFrame]:
-    """The rows of `facts.positions` of which the label or the product was told, piece by piece."""
-    told = pl.col("label_told").is_not_null() | pl.col("product_told").is_not_null()
-    return (rows.filter(told) for rows in facts.positions)
+def reported(facts: Facts, *columns: str) -> Iterator[pl.DataFrame]:
+    """Some columns of `facts.positions`, piece by piece: the rows of which the label or the product was told."""
+    told = pl.any_horizontal(pl.col(TOLD).is_not_null())
+    return (rows.filter(told).select(columns) for rows in facts.positions.select(*columns, *TOLD))

@@ -34,7 +34,7 @@ def often_wrong(facts: Facts) -> list[Often]:
         "store", "position", pl.lit(True).alias("wrong")
     )
     named = named.unique()
-    pieces = [rows.select("store", "position", "brand").join(named, _TRAY, how="left") for rows in reported(facts)]
+    pieces = [rows.join(named, _TRAY, how="left") for rows in reported(facts, *_TRAY, "brand")]
     made = []
     for about in (POSITION, BRAND):
         counted = pl.concat(_counted(trays, about) for trays in pieces).group_by(about).sum()

@@ -121,7 +121,8 @@ class BrandRate:
 def by_brand(facts: Facts) -> list[BrandRate]:
     """The brands in the order of the label kit, by the brand planned at each tray."""
     counts = (pl.col("right").sum(), pl.col("right").all().alias("all"), pl.len())
-    by_store = pl.concat(rows.group_by("store", "brand").agg(counts) for rows in reported(facts))
+    trays = reported(facts, "store", "brand", "right")
+    by_store = pl.concat(rows.group_by("store", "brand").agg(counts) for rows in trays)
     sums = by_store.group_by("brand").agg(pl.col("right", "len", "all").sum(), pl.len().alias("stores")).sort("brand")
     found = {row["brand"]: row for row in sums.iter_rows(named=True)}
     made = []

@@ -85,6 +85,7 @@ class Work:
     def __init__(self, facts: Facts, kept: Kept) -> None:
         self.facts = facts
         self.program = facts.program
+        self._whole_visit = math.ceil(planned_minutes(self.program) or 0)
         self.states = dict(zip(facts.status["store"], facts.status["state"], strict=True))
         self.stores: dict[str, StoreWork] = {}
         self.skipped = 0
@@ -115,7 +116,7 @@ class Work:
         """What putting a store right takes there, in minutes: the whole planned visit where nothing is built, at least
         half of it where the display is built in part, else a share for each tray.
         """
-        whole = math.ceil(planned_minutes(self.program) or 0)
+        whole = self._whole_visit
         built = next((flag["found"] for flag in work.of("not_built")), "")
         if whole and built == "no":
             return whole
