@@ -19,6 +19,7 @@ from workbook_tools.contract.tables import BlockReader, RowMemory, Table
 from workbook_tools.contract.values import Value
 from workbook_tools.contract.words import languages, words_for
 from workbook_tools.contract.zips import UnfitZipError
+from workbook_tools.returns.copies import copied_answers
 from workbook_tools.returns.spare_identity import spare_identity
 
 FORM = "field_book"
@@ -122,6 +123,7 @@ def _read(sha256: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn
             table = reader.read(contract.field_book.block(key), raw[key])
             blocks[key] = _by_columns(table)
             findings += table.findings
+    findings += copied_answers(package, reader, {key: raw[key] for key in blocks})
     answers = list(_answers(blocks))
     told = sum(1 for *_, by_person, _ in answers if by_person) + sum(len(read.broken) for read in blocks.values())
     text = repr((answers, [sorted(read.broken) for read in blocks.values()]))

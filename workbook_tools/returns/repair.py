@@ -13,6 +13,9 @@ from workbook_tools.contract.words import languages, words_for
 from workbook_tools.program.model import Program
 from workbook_tools.returns.codes import CodeList
 
+_ENDS = " .!,;:"
+"""What a keyboard or a person sets behind a word."""
+
 
 class Meant(NamedTuple):
     """What a typed text stands for: `rule` names the repair, or, where `codes` are given or it cannot be known, what
@@ -52,7 +55,8 @@ class Repairs:
         if choices not in self._choices:
             listed = _unique_by(plain_form, self.program.sources.get(form.source, ()))
             self._choices[choices] = {**listed, **fixed_choices(choices)}
-        key = self._choices[choices].get(plain_form(typed), typed)
+        meanings, form_typed = self._choices[choices], plain_form(typed)
+        key = meanings.get(form_typed) or meanings.get(form_typed.rstrip(_ENDS), typed)
         return Meant(key, "" if key == typed or typed in _offered(choices) else "choice_recognised")
 
     def item_code(self, typed: str) -> Meant:

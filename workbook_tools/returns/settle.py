@@ -90,7 +90,7 @@ def _order(results: Sequence[FileResult], answers: Sequence[Answers]) -> None:
             result, read = results[row[RETURN]], table.sources[row[RETURN]].read
             about = {"saved": read.saved, "received": result.received, "file": result.file}
             result.order = order_of(row, told=read.told, correction=read.correction, **about)
-            if not read.told:
+            if not read.told and "block_lost" not in {one.rule for one in result.findings}:
                 result.findings = [result.finding("blank_return")]
             elif late := _late(result, row["visit_date"]):
                 result.findings.append(late)
