@@ -260,7 +260,7 @@ def test_locked_and_damaged_members_have_reasons(tmp_path):
     put(tmp_path, "a", pack([replace(locked, flags=1), other, entry("sound.xlsx", BOOK)]))
     assert rows(tmp_path) == [
         ("a", "other", "encrypted"),
-        ("a → other.xlsx", "other", "packed_otherwise"),
+        ("a → other.xlsx", "other", "archive_other"),
         ("a → sound.xlsx", "workbook", ""),
     ]
 

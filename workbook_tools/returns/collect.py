@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import errno
 import os
 import stat
 from collections import Counter
@@ -101,8 +102,11 @@ def _is_link(status: os.stat_result) -> bool:
 
 def _link(path: Path, top: Path) -> Iterator[_Found]:
     """A link to something under the same top is found there; one that leads elsewhere is not followed."""
-    if not Path(os.path.realpath(path)).is_relative_to(top):
+    target = Path(os.path.realpath(path))
+    if not target.is_relative_to(top):
         yield _Found(path, None, Refusal("leads_outside"))
+    elif not target.exists():
+        yield _Found(path, None, Refusal("unreadable", os.strerror(errno.ENOENT)))
 
 
 def _candidates(found: _Found, origin: str) -> Iterator[Candidate]:

@@ -162,7 +162,7 @@ def _members(thing: _Thing, data: bytes, members: list[Member], budget: _Budget)
         try:
             inner = replace(inner, head=inflate_head(data, member, HEAD))
         except UnfitZipError as slip:
-            yield inner.refused(slip.rule, slip.detail)
+            yield inner.refused("archive_other" if slip.rule == "packed_otherwise" else slip.rule, slip.detail)
             continue
         if content_of(inner.head) != "picture":
             budget.inflated -= member.size
