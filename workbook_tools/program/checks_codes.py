@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.tables import Row
-from workbook_tools.program.view import View, text
+from workbook_tools.program.view import View
 
 _CODES = (("items", "item_code"), ("stores", "store"), ("stores", "postcode"))
 _SAME_LENGTH, _ENOUGH_CODES = 0.8, 5
@@ -21,8 +21,8 @@ Code = tuple[str, Row]
 def check_codes(view: View) -> Iterator[Finding]:
     """Item codes, store numbers and postcodes that were likely mistyped, where nearly all others are alike."""
     for block, key in _CODES:
-        codes = [(value, row) for row in view.rows(block) if (value := text(row, key))]
-        lengths = Counter(len(value) for value, _ in codes if value.isdecimal())
+        codes = view.told(block, key)
+        lengths = Counter([len(value) for value, _ in codes if value.isdecimal()])
         if len(codes) >= _ENOUGH_CODES and lengths:
             yield from _odd_ones(view, (block, key), codes, lengths.most_common(1)[0][0])
 

@@ -15,8 +15,8 @@ _ADDRESS = re.compile(r"[^\s@,;<>\"()]+@[^\s@,;<>\"()]+\.[^\s@,;<>\"().]{2,}")
 """Rough on purpose: what a mail program would send, and nothing without an @. A cell may hold several."""
 _USUAL = 3
 """So many addresses make a domain a usual one."""
-_FEWEST_DIGITS = 5
-"""Of a telephone number that somebody outside can call; a floor of common sense, no source."""
+_PHONE = re.compile(r"(?:\D*\d){5}")
+"""Five digits at least have telephone numbers that somebody outside can call: a floor of common sense, no source."""
 _PHONES = ("program", "stores", "merchandisers")
 
 
@@ -25,8 +25,8 @@ def check_contacts(view: View) -> Iterator[Finding]:
     yield from _addresses(view)
     yield from _domains(view)
     for block in _PHONES:
-        for row in view.rows(block):
-            if (phone := text(row, "phone")) and sum(map(str.isdigit, phone)) < _FEWEST_DIGITS:
+        for phone, row in view.told(block, "phone"):
+            if not _PHONE.match(phone):
                 yield view.at(block, "phone_form", row, "phone")
 
 

@@ -19,13 +19,15 @@ _ENOUGH_OTHERS = 2
 def check_regions(view: View) -> Iterator[Finding]:
     """A region that is not that of the postcode, a city spelled otherwise than by the other stores of its area."""
     areas: defaultdict[str, list[Row]] = defaultdict(list)
-    for row in view.rows("stores"):
-        postcode = text(row, "postcode")
+    for postcode, row in view.told("stores", "postcode"):
         if len(postcode) >= _POSTCODE and postcode[:_POSTCODE].isdecimal():
             areas[postcode[:_AREA]].append(row)
+    has_regions = len({region for region, _ in view.told("stores", "region")}) > 1
     for area, rows in areas.items():
-        yield from _of_another_region(view, area, rows)
-        yield from _spelled_otherwise(view, rows)
+        if has_regions:
+            yield from _of_another_region(view, area, rows)
+        if len({row.values.get("city") for row in rows}) > 1:
+            yield from _spelled_otherwise(view, rows)
 
 
 def _of_another_region(view: View, area: str, rows: Sequence[Row]) -> Iterator[Finding]:

@@ -22,14 +22,13 @@ def check_twice(view: View) -> Iterator[Finding]:
 
 
 def _stores(view: View) -> Iterator[Finding]:
-    seen: dict[str, Row] = {}
-    twice = []
-    for row in view.rows("stores"):
-        name, city = text(row, "name"), text(row, "city")
-        first = seen.setdefault(f"{name}|{city}".casefold(), row) if name and city else row
-        if first is not row:
-            twice.append((first, row))
-    for first, row in twice if len(twice) <= max(1, _FEW * len(view.rows("stores"))) else ():
+    named = [(name, row.values.get("city"), row) for name, row in view.told("stores", "name")]
+    if len({(name, city) for name, city, _ in named}) == len(named):
+        return
+    seen: dict[tuple[str, object], Row] = {}
+    pairs = [(seen.setdefault((name, city), row), row) for name, city, row in named if city]
+    twice = [(first, row) for first, row in pairs if first is not row]
+    for first, row in twice if len(twice) <= max(1, _FEW * len(named)) else ():
         yield view.at("stores", "text_twice", row, "name", first=view.cell("stores", first, "name"))
 
 

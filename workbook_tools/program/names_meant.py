@@ -6,11 +6,12 @@ import dataclasses
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
+from workbook_tools.contract.choice_words import section
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.model import Contract, Field
 from workbook_tools.contract.tables import BlockReader, Row, Table
 from workbook_tools.contract.values import plain_form
-from workbook_tools.contract.words import languages, words_for
+from workbook_tools.contract.words import languages
 
 Meant = Callable[[str], str]
 """A text → what it is read as; the text itself when it is known or when not exactly one thing fits."""
@@ -42,8 +43,8 @@ def with_names(contract: Contract, file: str, tables: Mapping[str, Table]) -> di
 
 def _choice_words(contract: Contract, field: Field) -> list[tuple[str, str]]:
     options = contract.choices[field.choices].options({"languages": languages()})
-    said = [(words_for(language).choice(field.choices, key), key) for language in languages() for key in options]
-    return [(key, key) for key in options] + said
+    said = [section(language, f"choices.{field.choices}") for language in languages()]
+    return [(key, key) for key in options] + [(words.get(key, key), key) for words in said for key in options]
 
 
 def _letters(text: str) -> str:
@@ -61,10 +62,19 @@ def _meant(words: Iterable[tuple[str, str]], form: Callable[[str], str]) -> Mean
 
 
 def _read(contract: Contract, file: str, table: Table, meant: Mapping[str, Meant]) -> Table:
+    if not any(_odd(table, key, as_meant) for key, as_meant in meant.items()):
+        return table
     reader = BlockReader(contract, "setup", file)
     findings: list[Finding] = []
     rows = tuple(_row(reader, table, row, meant, findings) for row in table.rows)
     return dataclasses.replace(table, rows=rows, findings=(*table.findings, *findings)) if findings else table
+
+
+def _odd(table: Table, key: str, meant: Meant) -> bool:
+    """Whether any value of a field is read as another: told from each value once, for nearly all rows hold none."""
+    values = {row.values.get(key) for row in table.rows}
+    texts = {one for value in values for one in (value if isinstance(value, tuple) else (value,))}
+    return any(isinstance(one, str) and meant(one) != one for one in texts)
 
 
 def _row(reader: BlockReader, table: Table, row: Row, meant: Mapping[str, Meant], findings: list[Finding]) -> Row:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import cache
 
-from workbook_tools.contract.choice_words import fixed_choices
+from workbook_tools.contract.choice_words import fixed_choices, section
 from workbook_tools.contract.sheets import BLOCK_MARK
 from workbook_tools.contract.values import plain_form
-from workbook_tools.contract.words import languages, words_for
+from workbook_tools.contract.words import languages
 
 
 def _is_label(name: str) -> bool:
@@ -26,7 +26,7 @@ def _is_shared_book(store: str) -> bool:
 @cache
 def _shared_books() -> frozenset[str]:
     """What stands for the store in the file name of the book in which it is picked, in all languages."""
-    return frozenset(words_for(language)("messages.shared_book").casefold() for language in languages())
+    return frozenset(section(language, "messages")["shared_book"].casefold() for language in languages())
 
 
 def _is_marked(name: str) -> bool:

@@ -41,6 +41,11 @@ class View:
         """The rows of a block in the order of the sheet."""
         return self.tables[block].rows if block in self.tables else ()
 
+    def told(self, block: str, key: str) -> list[tuple[str, Row]]:
+        """The texts of a field with their rows, where it is told; quick, for lists of thousands."""
+        rows = self.rows(block)
+        return [(value, row) for row in rows if isinstance(value := row.values.get(key), str) and value]
+
     def at(self, block: str, rule: str, row: Row, key: str, **fields: object) -> Finding:
         """A finding at the cell of a field in a row of a block."""
         return self._checker(block).at(rule, row, key, **fields)
