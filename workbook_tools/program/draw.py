@@ -200,7 +200,7 @@ class _Drawing:
         known = item.brand in self.brands
         paint = self.look.brand(self.brands.index(item.brand)) if known else None
         colours = {"bg_color": f"#{paint.fill}", "font_color": f"#{paint.ink}"} if paint else {"bg_color": "paper"}
-        label = self._style(bold=True, align="center", border=1, border_color="frame", text_wrap=True, **colours)
+        label = self._style(bold=True, align="center", border=1, border_color="frame", shrink=True, **colours)
         tag = self._style(align="center", border=1, border_color="frame", font_size=9)
         brand = item.brand or self.words("drawn.no_brand")
         sheet.merged_text((row, first, row, max(middle - 1, first)), brand, label)
