@@ -10,7 +10,7 @@ import pytest
 from openpyxl.workbook.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from tests.returns.scene import Scene, rules
+from tests.returns.scene import Scene, packed, parts_of, rules
 from tests.small_program import ALL_AS_PLANNED, WORDS
 
 Change = Callable[[Workbook], object]
@@ -138,6 +138,14 @@ def test_what_may_change_an_answer_goes_back(name: str, scene: Scene) -> None:
     assert "blank_return" not in rules(result.findings)
     for finding in result.findings:
         assert "{" not in finding.problem(WORDS) + finding.todo(WORDS)
+
+
+@pytest.mark.parametrize("part", ["xl/comments1.xml", "xl/comments/comment1.xml", "xl/threadedComments/tc1.xml"])
+def test_a_remark_on_a_cell_is_not_passed_over_in_silence(part: str, scene: Scene) -> None:
+    """Whoever wrote it meant it to be read: the office is told that there is one, and the answers are in."""
+    result = scene.only(packed({**parts_of(scene.filled()), part: b"<comments/>"}))
+    assert (result.outcome, rules(result.findings)) == ("merged", ["remarks_there"])
+    assert result.findings[0].severity == "look at"
 
 
 @pytest.mark.parametrize(("typed", "meant"), [("yes.", "yes"), ("Yes!", "yes"), ("found,", "found"), ("No ; ", "no")])

@@ -24,6 +24,8 @@ from workbook_tools.returns.spare_identity import spare_identity
 
 FORM = "field_book"
 ANSWER_BLOCKS = ("visit", "positions", "parts")
+_REMARKS = ("xl/comments", "xl/threadedcomments/")
+"""Parts in which spreadsheet programs keep what people remark on cells; field books go out without any."""
 _SAVED = re.compile(rb"<dcterms:modified[^>]*>([^<]{10,40})<")
 
 
@@ -124,6 +126,8 @@ def _read(sha256: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn
             blocks[key] = _by_columns(table)
             findings += table.findings
     findings += copied_answers(package, reader, {key: raw[key] for key in blocks})
+    if any(name.startswith(_REMARKS) for name in package.names):
+        findings.append(Finding(rule="remarks_there", severity=contract.rules["remarks_there"]))
     answers = list(_answers(blocks))
     told = sum(1 for *_, by_person, _ in answers if by_person) + sum(len(read.broken) for read in blocks.values())
     text = repr((answers, [sorted(read.broken) for read in blocks.values()]))
