@@ -198,7 +198,7 @@ class Invented:
             for row in self.blocks["merchandisers"]
         )
         settings: Row = {
-            "name": f"{pick.choice(_FIRST)} tower", "code": f"T{self.seed}", "contact": "Robin", "place": "End of aisle",
+            "name": f"{pick.choice(_FIRST)} tower", "code": f"T{self.seed}", "contact": "Robin", "place": "Front end",
             "units": "cm, kg" if self.is_metric else "in, lb", "photos": pick.choice(("none", "one", "one a face")),
             "starts": starts, "due": starts + dt.timedelta(days=13 + busiest),
         }  # fmt: skip

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import cache
 
-from workbook_tools.contract.findings import Finding
+from workbook_tools.contract.findings import Finding, Phrase
 from workbook_tools.contract.tables import Row
 from workbook_tools.program.exact import exact
 from workbook_tools.program.hours import (
@@ -124,9 +124,15 @@ def _told(person: str, load: Workload, minutes: float | None) -> dict[str, objec
         "person": person,
         "visits": load.visits,
         "minutes": f"{minutes:g}",
-        "travel": f"{decimal_hours(load.travel_minutes):g}",
         "need": f"{decimal_hours(load.need_minutes):g}",
         "have": f"{decimal_hours(load.have_minutes or 0):g}",
-        "factor": _roads().factor,
-        "speed": f"{_roads().speed_km_h:g}",
+        "way": _way(load),
     }
+
+
+def _way(load: Workload) -> Phrase:
+    """What there is to say of the way between the visits: what it takes, or that it is not known."""
+    if load.visits - load.unplaced > 1:
+        hours = f"{decimal_hours(load.travel_minutes):g}"
+        return Phrase("check.way", {"travel": hours, "factor": _roads().factor, "speed": f"{_roads().speed_km_h:g}"})
+    return Phrase("check.way_unknown" if load.visits > 1 else "check.way_none")
