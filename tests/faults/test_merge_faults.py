@@ -176,6 +176,7 @@ def test_mutated_returns_never_stop_a_merge(scene: Scene, good: bytes, monkeypat
         counted = count_outcomes(taken.results)
         assert sum(counted.values()) == len(batch) + 1
         assert taken.results[-1].outcome == "merged"
+        assert "reader_died" not in {getattr(one.reason, "rule", "") for one in taken.results}
         merge(taken, taken.program.settings.due)
         outcomes = {key: outcomes.get(key, 0) + count for key, count in counted.items()}
     assert outcomes["set aside"] > MUTATED / 10

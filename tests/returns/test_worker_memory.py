@@ -32,6 +32,13 @@ def hungry() -> bytes:
     return pack(entry(name, data, 1) for name, data in parts.items())
 
 
+class Broken(Candidate):
+    """A file over which reading itself breaks."""
+
+    def read(self) -> bytes:
+        raise RecursionError("too deep")
+
+
 class Endless(Candidate):
     """A file that is more than any memory holds."""
 
@@ -54,12 +61,12 @@ def test_a_file_that_takes_too_much_memory_costs_that_file(tmp_path: Path) -> No
     )
 
 
-def test_memory_that_cannot_be_had_costs_the_file_that_asked_for_it(tmp_path: Path) -> None:
-    """Python says MemoryError in the worker; the files around it are read."""
+def test_memory_that_cannot_be_had_and_a_reader_that_breaks_cost_one_file_each(tmp_path: Path) -> None:
+    """Python says MemoryError in the worker, or anything else; the files around it are read."""
     sound = Candidate(origin="sound.xlsx", received="", data=Scene(tmp_path).filled())
-    endless = Endless(origin="endless.xlsx", received="")
-    reads, _ = read_all([sound, endless, sound], {}, Reading())
-    assert [read.refusal for read in reads] == [None, TOO_MUCH, None]
+    endless, broken = Endless(origin="endless.xlsx", received=""), Broken(origin="broken.xlsx", received="")
+    reads, _ = read_all([sound, endless, broken, sound], {}, Reading())
+    assert [read.refusal for read in reads] == [None, TOO_MUCH, Refusal("reader_died"), None]
 
 
 def fill_memory(size: int) -> None:

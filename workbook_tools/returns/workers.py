@@ -34,6 +34,7 @@ Spread = Callable[[Sequence[Chunk], Collection[str]], Generator[Sequence[Said]]]
 """Reads chunks somewhere, given the sha256 of all files whose results are known, and gives the chunks in order."""
 Watch = Callable[[Iterable[Sequence[Said]], int], Iterable[Sequence[Said]]]
 
+_DIED = Refusal("reader_died")
 _TOO_MUCH = Refusal("reader_too_much", megabytes(MEMORY_A_WORKER))
 _known: set[str] = set()
 """In a worker: the sha256 of the files whose results are known."""
@@ -93,22 +94,30 @@ def read_chunk(chunk: Chunk, known: Collection[str] = ()) -> list[Said]:
 
 
 def read_candidate(candidate: Candidate, known: Collection[str] = ()) -> Said:
-    """Read one candidate in this process; one that was refused when it was collected keeps its refusal."""
+    """Read one candidate in this process; one that was refused when it was collected keeps its refusal.
+
+    Never raises: whatever goes wrong over a file costs that file and no other.
+    """
     try:
         data = candidate.read()
-    except RefusedError as slip:
-        return ReadReturn("", candidate.refusal or slip.refusal)
-    except OSError as slip:
-        return ReadReturn("", candidate.refusal or Refusal("unreadable", slip.strerror or str(slip)))
-    except MemoryError:
-        return ReadReturn("", _TOO_MUCH)
+    except Exception as slip:
+        return ReadReturn("", candidate.refusal or _why(slip))
     sha256 = hashlib.sha256(data).hexdigest()
     if candidate.refusal:
         return ReadReturn(sha256, candidate.refusal)
     try:
         return sha256 if sha256 in known else read_return(data, sha256)
-    except MemoryError:
-        return ReadReturn(sha256, _TOO_MUCH)
+    except Exception as slip:
+        return ReadReturn(sha256, _why(slip))
+
+
+def _why(slip: Exception) -> Refusal:
+    """Why a file cannot be read."""
+    if isinstance(slip, RefusedError):
+        return slip.refusal
+    if isinstance(slip, OSError):
+        return Refusal("unreadable", slip.strerror or str(slip))
+    return _TOO_MUCH if isinstance(slip, MemoryError) else _DIED
 
 
 def read_singly(chunk: Chunk) -> list[ReadReturn]:
@@ -138,7 +147,7 @@ def _single_result(future: Any) -> ReadReturn:
     except TooSlow:
         return ReadReturn("", Refusal("reader_too_slow", str(SECONDS_A_FILE)))
     except ProcessExpired as slip:
-        return ReadReturn("", _TOO_MUCH if was_ended(slip.pid) else Refusal("reader_died"))
+        return ReadReturn("", _TOO_MUCH if was_ended(slip.pid) else _DIED)
     except MemoryError:
         return ReadReturn("", _TOO_MUCH)
 
