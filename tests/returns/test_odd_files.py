@@ -75,6 +75,9 @@ ZIPS: dict[str, Callable[[bytes], bytes]] = {
         [("a.xlsx", book), ("__MACOSX/._a.xlsx", b"\0\5\x16\7" + bytes(90)), (".DS_Store", b"x"), ("folder/", b"")]
     ),
     "a book streamed by a server": lambda book: streamed(list(parts_of(book).items())),
+    "a book that says its kind first": lambda book: zip_of(
+        [("mimetype", b"application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"), *parts_of(book).items()]
+    ),
     "a book in zip64 form": lambda book: zip_of(list(parts_of(book).items()), zip64=True),
 }
 

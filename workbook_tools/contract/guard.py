@@ -186,7 +186,7 @@ def _kind(package: Package) -> Refusal | None:
     known = frozenset(package.names)
     if any(name.endswith(".iwa") for name in known) or {"index.zip", "metadata/properties.plist"} <= known:
         return Refusal("numbers_file")
-    if "content.xml" in known or "mimetype" in known:
+    if "content.xml" in known or ("mimetype" in known and "[content_types].xml" not in known):
         return _open_document(package)
     for part, program in _OTHER_PACKAGES:
         if part in known:
