@@ -71,12 +71,16 @@ def new(folder: Path, old: Path | None) -> None:
     from workbook_tools.errors import FolderError  # noqa: PLC0415
     from workbook_tools.folder import ProgramFolder, write_bytes_whole  # noqa: PLC0415
     from workbook_tools.program.setup_book import setup_workbook  # noqa: PLC0415
-    from workbook_tools.program.take_over import take_over  # noqa: PLC0415
 
     words, made = _words(), ProgramFolder(folder)
     if made.setup.exists():
         raise FolderError(words("messages.folder_exists", folder=folder))
-    taken = take_over(source := _open(old, words), words) if old else None
+    taken = None
+    if old:
+        from workbook_tools.program.take_over import take_over  # noqa: PLC0415
+
+        source = _open(old, words)
+        taken = take_over(source, words)
     write_bytes_whole(made.setup, taken.book if taken else setup_workbook(words), words)
     for part in (made.images, made.issued, made.returns, made.rollup):
         part.mkdir(exist_ok=True)
@@ -192,7 +196,6 @@ def merge(
     Example: workbook-tools merge spring-tower
     """
     from workbook_tools.rollup.notes_read import is_rollup  # noqa: PLC0415
-    from workbook_tools.rollup.write import write_rollup  # noqa: PLC0415
 
     words = _words()
     opened = _open(folder, words)
@@ -200,6 +203,9 @@ def merge(
     copies = [path for path in paths if is_rollup(path)]
     others = [path for path in paths if path not in copies]
     intake = _take_in(opened, [opened.returns, *others], words, scheduler=scheduler)
+    # What writes takes as much memory as two processes that read, which have ended now.
+    from workbook_tools.rollup.write import write_rollup  # noqa: PLC0415
+
     written = write_rollup(opened, intake, as_of.date() if as_of else dt.date.today(), copies)
     if as_json:
         _print_json({**written.as_json(words), "read": intake.fresh})

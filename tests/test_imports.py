@@ -1,0 +1,69 @@
+"""No command loads what it does not use: what is slow to load is loaded by the commands that need it."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from workbook_tools.cli import main
+
+WATCHED = frozenset(
+    (
+        *("PIL", "barcode", "biip", "distributed", "holidays", "numpy", "openpyxl", "pandera", "pebble", "polars"),
+        *("python_calamine", "rich", "scipy", "xlsxwriter"),
+    )
+)
+PARTS = frozenset(f"workbook_tools.{part}" for part in ("program", "field_book", "returns", "rollup", "demo"))
+READS_SETUP = {"python_calamine", "workbook_tools.program"}
+READS = {*READS_SETUP, "pebble", "polars", "pandera", "numpy", "workbook_tools.returns"}
+WRITES_BOOKS = {*READS_SETUP, "xlsxwriter", "PIL", "barcode", "biip", "workbook_tools.field_book"}
+ALLOWED = {
+    "--help": set(),
+    "--version": set(),
+    "new {new}": {"xlsxwriter", "workbook_tools.program"},
+    "new {new} --from {folder}": {*READS_SETUP, "xlsxwriter", "PIL"},
+    "check {folder}": {*READS_SETUP, "PIL", "holidays"},
+    "issue {folder}": WRITES_BOOKS,
+    "validate {folder} {folder}/returns": READS,
+    "merge {folder}": {*READS, "scipy", "xlsxwriter", "holidays", "workbook_tools.rollup"},
+    "revisit {folder}": {*READS, *WRITES_BOOKS, "workbook_tools.rollup"},
+    "correct {folder}": {*READS, *WRITES_BOOKS, "workbook_tools.rollup"},
+}
+"""Command → what of the libraries and of our own parts it may load."""
+_SAY = """
+import sys
+from workbook_tools.cli import main
+try:
+    main({arguments!r}, standalone_mode=False)
+except SystemExit:
+    pass
+print(sorted(set(sys.modules) & {watched!r}))
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's folder, with returns, corrections to send and stores to visit again."""
+    folder = tmp_path_factory.mktemp("imports") / "demo"
+    main(["demo", str(folder)], standalone_mode=False)
+    return folder
+
+
+@pytest.mark.parametrize("command", ALLOWED)
+def test_a_command_loads_what_it_uses(command: str, folder: Path, tmp_path: Path) -> None:
+    """Nothing beyond its list; and the list is not longer than what some run of the command needs."""
+    arguments = command.format(folder=folder, new=tmp_path / "new").split()
+    code = _SAY.format(arguments=arguments, watched=set(WATCHED | PARTS))
+    done = subprocess.run([sys.executable, "-W", "ignore", "-c", code], capture_output=True, text=True, check=True)
+    loaded = set(ast.literal_eval(done.stdout.splitlines()[-1]))
+    assert loaded <= ALLOWED[command]
+    assert ALLOWED[command] - loaded <= {"holidays"}, "a demo without a country needs no holidays"
+
+
+def test_every_command_is_watched() -> None:
+    """A new command has to say what it loads; the demo is made of the others."""
+    assert {command.split()[0] for command in ALLOWED} - {"--help", "--version"} == set(main.commands) - {"demo"}
