@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 from tests.speed.measure import SAMPLES, Figures
+from tests.speed.watch import start_up
 
 _Row = tuple[str, Callable[[Figures], float | None], str]
 """What a row is called, what it shows, and how its number is written."""
@@ -62,7 +63,8 @@ def report(figures: Sequence[Figures]) -> str:
     )
     samples = ", ".join(f"{name} {count}" for name, count in SAMPLES.items())
     foot = f"\\* scaled from a sample to all files; sample sizes: {samples}.\n"
-    return "\n".join((head, _table(_MERGE, figures), _table(_ISSUE, figures), foot, _growth(figures)))
+    start = f"start-up: --help takes {start_up() * 1000:.0f} ms of processor time\n"
+    return "\n".join((head, _table(_MERGE, figures), _table(_ISSUE, figures), foot, _growth(figures), start))
 
 
 def _table(rows: Sequence[_Row], figures: Sequence[Figures]) -> str:

@@ -9,6 +9,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from statistics import median
 
 import psutil
 
@@ -33,6 +34,20 @@ class Spent:
 def run_program(*arguments: str) -> Spent:
     """Run `workbook-tools` as the office does."""
     return run([sys.executable, "-c", "from workbook_tools.cli import main; main()", *arguments])
+
+
+def start_up() -> float:
+    """Processor seconds of a process that shows the help, the middle one of seven."""
+    code = """
+import sys, time
+from workbook_tools.cli import main
+try:
+    main(["--help"])
+except SystemExit:
+    print(time.process_time())
+"""
+    spent = [float(run([sys.executable, "-c", code]).output.split()[-1]) for _ in range(7)]
+    return median(spent)
 
 
 def run_module(name: str, *arguments: str) -> Spent:
