@@ -6,12 +6,14 @@ import datetime as dt
 import email
 import re
 from email import policy
+from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
 
 import openpyxl
 import pytest
 from click.testing import CliRunner
+from openpyxl import Workbook
 from openpyxl.cell import Cell
 from openxml_audit import FileFormat, OpenXmlValidator
 
@@ -30,7 +32,7 @@ from tests.small_program import (
 )
 from workbook_tools.cli import main
 from workbook_tools.contract.look import default_look
-from workbook_tools.contract.sheets import read_blocks
+from workbook_tools.contract.sheets import RawBlock, read_blocks
 from workbook_tools.contract.words import words_for
 from workbook_tools.field_book.corrections import Sender
 from workbook_tools.field_book.issue import Order, issue
@@ -73,11 +75,25 @@ def corrected(small: Small, name: str) -> Path:
     return small.folder.corrections / f"{name}.xlsx"
 
 
+@lru_cache(maxsize=4)
+def loaded(data: bytes) -> Workbook:
+    """A workbook to look at; the same bytes are opened once."""
+    return openpyxl.load_workbook(BytesIO(data))
+
+
+@lru_cache(maxsize=16)
+def block_of(data: bytes, block: str) -> RawBlock:
+    """One block of a workbook as it stands."""
+    (raw,) = read_blocks(data, [block])
+    return raw
+
+
 def answer(path: Path, block: str, row: str, column: str) -> Cell:
     """The cell of an answer."""
-    (raw,) = read_blocks(path.read_bytes(), [block])
+    data = path.read_bytes()
+    raw = block_of(data, block)
     number = next(number for number, cells in raw.rows if cells[0] == row)
-    return openpyxl.load_workbook(path)[raw.sheet].cell(number + 1, raw.columns[column] + 1)
+    return loaded(data)[raw.sheet].cell(number + 1, raw.columns[column] + 1)
 
 
 def is_marked(cell: Cell) -> bool:

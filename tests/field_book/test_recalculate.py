@@ -115,7 +115,7 @@ OPEN += [("parts", part.part, field) for part in PROGRAM.parts for field in ("mi
 
 
 @given(st.dictionaries(st.sampled_from(OPEN), ANSWER, max_size=40))
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_whatever_is_typed_the_stored_results_are_the_true_ones(tmp_path: Path, answers: dict) -> None:
     """Every formula of a filled-in book, against ironcalc (READ: an independent spreadsheet engine)."""
     book = recalculated(fill(BOOK, answers, SAVED))

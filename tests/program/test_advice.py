@@ -258,7 +258,7 @@ ODD = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.data())
 def test_no_setup_is_too_odd_to_be_looked_at(data: st.DataObject) -> None:
     """Whatever stands in its cells, every finding can be said, the summary too, and nothing fails."""

@@ -246,7 +246,7 @@ ROWS = st.lists(
 
 @given(ROWS, st.lists(st.fixed_dictionaries({"brand": TEXTS}), max_size=6))
 @settings(
-    max_examples=8, deadline=dt.timedelta(seconds=30), suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=5, deadline=dt.timedelta(seconds=30), suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 def test_whatever_is_typed_is_judged_alike(
     tmp_path: Path, items: list[dict[str, object]], labels: list[dict[str, object]]
