@@ -129,7 +129,7 @@ def _write_identity(canvas: Canvas, sheet: SheetWriter, language: str) -> None:
     style = canvas.book.format(num_format=TEXT_FORMAT)
     stamped = {"store": "store.store", "token": "book.token", "revision": "book.revision", "visit": "book.visit"}
     known = {"program": canvas.program.settings.code, "language": language, "made_by": f"workbook-tools {__version__}"}
-    known["correction"] = str(canvas.particulars.correction)
+    known |= {"correction": str(canvas.particulars.correction), "corrects": canvas.particulars.corrects}
     write_key_row(sheet, block, 0)
     for row, field in enumerate(block.fields, start=1):
         sheet.text(row, KEY_COLUMN, field.key)

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from workbook_tools.contract.words import Words
 from workbook_tools.field_book.build import build, stamp_values
@@ -37,6 +38,19 @@ class Correction:
     mark: str = ""
 
 
+class Taken(NamedTuple):
+    """A correction that is not waited for any more: its store and visit, or the mark of a return without a store."""
+
+    store: str = ""
+    visit: int = 1
+    mark: str = ""
+
+
+def mark_of(sha256: str) -> str:
+    """What tells a return without a store from others, of the SHA-256 of its file."""
+    return sha256[:8]
+
+
 class Sender:
     """Writes corrections of one program folder, each read against the revision its book was issued in."""
 
@@ -56,14 +70,14 @@ class Sender:
         newest = self.programs[max(self.programs)]
         return write_letters(self.folder.corrections, newest, made, self.words)
 
-    def take_away(self, right: Iterable[tuple[str, int]]) -> int:
-        """Delete the books and drafts of stores and visits whose return is right by now; gives how many books.
+    def take_away(self, right: Iterable[Taken]) -> int:
+        """Delete the books and drafts of returns that are right or corrected by now; gives how many books.
 
         What is open in another program stays until the next time.
         """
         there = {path.name: path for path in self.folder.corrections.glob("*.xlsx")}
         codes = {program.settings.code for program in self.programs.values()}
-        names = {self._name(code, store, visit) for code in codes for store, visit in right} if there else set()
+        names = {self._name(code, one) for code in codes for one in right} if there else set()
         gone = [there[name] for name in there if name in names]
         for path in gone:
             remove_drafts(self.folder.corrections, path.stem)
@@ -83,11 +97,11 @@ class Sender:
     def path(self, one: Correction) -> Path:
         """Where a correction lies once it is written."""
         code = self.programs[one.book.revision].settings.code
-        store = one.store or " ".join((self.words("messages.shared_book"), one.mark))
-        return self.folder.corrections / self._name(code, store, one.book.visit)
+        return self.folder.corrections / self._name(code, Taken(one.store, one.book.visit, one.mark))
 
-    def _name(self, code: str, store: str, visit: int) -> str:
-        which = self.words("messages.visit_file", visit=visit) if visit > 1 else ""
+    def _name(self, code: str, one: Taken) -> str:
+        store = one.store or " ".join((self.words("messages.shared_book"), one.mark))
+        which = self.words("messages.visit_file", visit=one.visit) if one.visit > 1 else ""
         return safe_file_name(code, store, which, self.words("mail.correct.file"), suffix=".xlsx")
 
     def _book(self, program: Program, one: Correction) -> bytes:

@@ -28,7 +28,7 @@ class Particulars:
 
     `shared` says that the store is picked in the book; `asked` is what is open in the store, None when all is asked.
     `given` holds answers as they were typed, `slips` what to put right in them; `correction` counts how often this
-    visit's return was sent back (0: never).
+    visit's return was sent back (0: never), `corrects` is the SHA-256 of the file that is sent back ("": none).
     """
 
     shared: bool = False
@@ -37,6 +37,7 @@ class Particulars:
     given: Mapping[Cell, object] = field(default_factory=dict)
     slips: tuple[Slip, ...] = ()
     correction: int = 0
+    corrects: str = ""
 
     def asks(self, block: str, key: str) -> bool:
         """True when a position, part or question of the visit is asked."""

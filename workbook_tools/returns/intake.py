@@ -19,6 +19,7 @@ from workbook_tools.program.register import Register, read_register
 from workbook_tools.returns.across import two_stores_at_once
 from workbook_tools.returns.answers import Answers, Source
 from workbook_tools.returns.collect import Candidate, collect
+from workbook_tools.returns.corrected import give_way
 from workbook_tools.returns.identify import TO_PUT_RIGHT, Identifier
 from workbook_tools.returns.judge import FileResult
 from workbook_tools.returns.kept import load_kept, rules_digest, save_kept
@@ -83,6 +84,7 @@ def take_in(folder: ProgramFolder, paths: Sequence[Path], words: Words, how: Rea
     results = [_result(number, one, read) for number, (one, read) in enumerate(zip(candidates, reads, strict=True))]
     sources = [_place(result, read, identifier, newest) for result, read in zip(results, reads, strict=True)]
     tables = _settled([source for source in sources if source], programs, results)
+    give_way(results, reads)
     photos = len(collected) - len(candidates)
     return Intake(program, programs, register, tuple(results), tables, photos, fresh)
 

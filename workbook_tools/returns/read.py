@@ -73,6 +73,11 @@ class ReadReturn:
         number = self.identity.get("correction")
         return number if isinstance(number, int) else 0
 
+    @property
+    def corrects(self) -> str:
+        """The SHA-256 of the return that was sent back as this book, "" in a book as it was issued."""
+        return str(self.identity.get("corrects", ""))
+
 
 def read_return(data: bytes, sha256: str) -> ReadReturn:
     """Guard and read one file. Whatever it holds, this returns: a refusal is part of the result.

@@ -9,7 +9,7 @@ from pathlib import Path
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.words import DEFAULT_LANGUAGE, languages
-from workbook_tools.field_book.corrections import Correction
+from workbook_tools.field_book.corrections import Correction, Taken, mark_of
 from workbook_tools.field_book.particulars import Cell, Particulars, Slip
 from workbook_tools.folder import ProgramFolder, sha256
 from workbook_tools.program.asked import PARTS, POSITIONS, VISIT
@@ -48,10 +48,17 @@ def corrections(folder: ProgramFolder, intake: Intake, paths: Sequence[Path]) ->
     return sorted((one for one in made if one), key=lambda one: (order.get(one.store, len(order)), one.book.visit))
 
 
-def right_by_now(intake: Intake) -> list[tuple[str, int]]:
-    """The stores and visits whose standing return has nothing to correct."""
-    merged = (one for one in intake.results if one.outcome == "merged")
-    return [(one.store, one.visit) for one in merged if one.visit is not None]
+def right_by_now(intake: Intake) -> list[Taken]:
+    """The stores and visits whose standing return has nothing to correct, and the returns without a store that were
+    corrected.
+    """
+    right = []
+    for one in intake.results:
+        if one.outcome == "merged" and one.visit is not None:
+            right.append(Taken(one.store, one.visit))
+        elif one.outcome == "superseded" and not one.store:
+            right.append(Taken(mark=mark_of(one.sha256)))
+    return right
 
 
 def _correction(intake: Intake, result: FileResult, candidate: Candidate) -> Correction | None:
@@ -70,6 +77,7 @@ def _correction(intake: Intake, result: FileResult, candidate: Candidate) -> Cor
         given=given.values,
         slips=tuple(_slips(result, given, program)),
         correction=given.read.correction + 1,
+        corrects=result.sha256,
     )
     return Correction(
         book=book,
@@ -78,7 +86,7 @@ def _correction(intake: Intake, result: FileResult, candidate: Candidate) -> Cor
         particulars=particulars,
         person=_person(given, program, result.store, book),
         sender=parseaddr(result.sender)[1],
-        mark=result.sha256[:8],
+        mark=mark_of(result.sha256),
     )
 
 
