@@ -259,7 +259,7 @@ def _contents(package: Package, names: Sequence[str], grid: Grid) -> bytes | Ref
             found = ("damaged_part", "")
         if found:
             return Refusal(found[0], found[1] or shown_path(member.name))
-    return unpacked_zip((member, package.read(name)) for name, member in zip(names, members, strict=True))
+    return unpacked_zip((package.as_read(name), package.read(name)) for name in names)
 
 
 def _content(name: str, xml: bytes, grid: Grid) -> tuple[str, str] | None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+import zlib
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from workbook_tools.contract.relation_targets import without_dots
 from workbook_tools.contract.tags import Relation, UnclosedTagError, relations, tags, texts
 from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate
 
@@ -14,6 +16,8 @@ MAX_PARTS = 2_000
 MAX_PART = 64 << 20
 """Bytes one part may have when inflated."""
 _MAX_RELATIONS = 1 << 20
+_FOLLOWED = re.compile(r"((?:.*/)?)_rels/(?:workbook\.xml)?\.rels")
+"""The parts whose relations the reader follows, and the folder from which their targets count."""
 _READ_KINDS = frozenset(("worksheet", "sharedStrings", "styles"))
 _READ_BASES = ("sharedstrings.xml", "styles.xml", "workbook.xml", "workbook.xml.rels")
 _NOT_READ = re.compile(r"xl/(?:media|drawings|theme|charts|printersettings|embeddings|pivot\w*|diagrams|ctrlprops)/")
@@ -30,6 +34,7 @@ class Package:
 
     data: bytes
     _inflated: dict[str, bytes] = field(default_factory=dict)
+    _rewritten: dict[str, Member] = field(default_factory=dict)
 
     @cached_property
     def members(self) -> list[Member]:
@@ -93,13 +98,31 @@ class Package:
         return [one.target for one in self.targets if one.type in _READ_KINDS]
 
     def read(self, name: str, most: int = MAX_PART) -> bytes:
-        """A part, inflated and checked. Raises missing_part and all of zips.inflate."""
+        """A part, inflated and checked, dots in the targets of its relations resolved.
+
+        Raises missing_part and all of zips.inflate.
+        """
         member = self.by_name.get(name)
         if member is None:
             raise UnfitZipError("missing_part", name)
         if name not in self._inflated or member.size > most:
-            self._inflated[name] = inflate(self.data, member, most)
+            self._inflated[name] = self._plain(name, member, inflate(self.data, member, most))
         return self._inflated[name]
+
+    def as_read(self, name: str) -> Member:
+        """A part's member, with the checksum of what `read` gave for it."""
+        return self._rewritten.get(name) or self.by_name[name]
+
+    def _plain(self, name: str, member: Member, data: bytes) -> bytes:
+        if not (followed := _FOLLOWED.fullmatch(name)):
+            return data
+        try:
+            plain = without_dots(data, followed[1])
+        except UnclosedTagError:
+            return data
+        if plain != data:
+            self._rewritten[name] = member._replace(size=len(plain), checksum=zlib.crc32(plain))
+        return plain
 
     def to_read(self, sheets: Collection[str] | None = None) -> Iterator[str]:
         """The parts the reader opens or might open, by folded name: all XML but drawings and the like, and every
