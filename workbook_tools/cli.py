@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import errno
 import json
 import sys
 from collections import Counter
@@ -37,12 +38,17 @@ mail_option = click.option("--mail", is_flag=True, help="Write a mail draft a me
 
 
 class Commands(click.Group):
-    """The one place where an error becomes a sentence on stderr and exit status 2, and a stop by Ctrl-C one and 130."""
+    """The one place where an error becomes a sentence on stderr and exit status 2, and a stop by Ctrl-C one and 130.
+
+    What nobody foresaw becomes one too, what native code of a library panics with included, which is no Exception.
+    """
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; `--traceback` lets an error through as it is."""
         try:
             return super().invoke(ctx)
+        except (click.ClickException, click.Abort, click.exceptions.Exit, SystemExit):
+            raise
         except WorkbookToolsError as slip:
             if ctx.params.get("traceback"):
                 raise
@@ -51,6 +57,14 @@ class Commands(click.Group):
         except KeyboardInterrupt:
             click.echo(f"\n{_words()('messages.stopped')}", err=True)
             ctx.exit(STOPPED)
+        except BaseException as slip:
+            # That nobody reads the output any more, click knows how to end on.
+            if ctx.params.get("traceback") or (isinstance(slip, OSError) and slip.errno == errno.EPIPE):
+                raise
+            from workbook_tools.unforeseen import unforeseen  # noqa: PLC0415
+
+            click.echo(unforeseen(slip, _words()), err=True)
+            ctx.exit(COULD_NOT)
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
