@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from workbook_tools.contract.dates import date_from_text
 from workbook_tools.contract.model import Field, FieldType
+from workbook_tools.contract.times import time_from_text
 
 Value = str | int | float | dt.date | dt.time | tuple[str, ...]
 """What a field can hold: list fields give tuples of texts; code, gtin and choice fields give text."""
@@ -21,9 +22,6 @@ _INVISIBLE = dict.fromkeys((*CONTROLS, 0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, 0
 _QUOTES = {0x2018: "'", 0x2019: "'", 0x201B: "'", 0x201C: '"', 0x201D: '"', 0x201F: '"'}
 _PLAIN_NUMBER = re.compile(r"[+-]?(\d+([.,]\d+)?|[.,]\d+)")
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
-_HALF = r"(?:([ap])\.?\s*m?\.?)?"
-_TIME = re.compile(rf"(\d{{1,2}})(?:(?:\s*[:.h]\s*|\s+)(\d{{2}})(?::[0-5]\d)?)?\s*h?\s*{_HALF}", re.IGNORECASE)
-_RUN_TOGETHER_TIME = re.compile(rf"(\d{{1,2}})(\d{{2}})\s*{_HALF}", re.IGNORECASE)
 _EPOCH = dt.datetime(1899, 12, 30)
 """Serial 0 of the 1900 date system, as far as serials above 60 go."""
 DAYS_TO_1904 = 1462
@@ -219,19 +217,8 @@ def _time_from_number(number: float) -> Reading:
 
 
 def _time_from_text(text: str) -> Reading:
-    if match := _RUN_TOGETHER_TIME.fullmatch(text):
-        hour, minute, half = int(match[1]), int(match[2]), match[3]
-    elif match := _TIME.fullmatch(text):
-        hour, minute, half = int(match[1]), int(match[2] or 0), match[3]
-    else:
-        return Reading(problem="not_a_time")
-    if half and not 1 <= hour <= 12:
-        return Reading(problem="not_a_time")
-    if half:
-        hour = hour % 12 + (12 if half.lower() == "p" else 0)
-    if hour > 23 or minute > 59:
-        return Reading(problem="not_a_time")
-    return Reading(dt.time(hour, minute), repair="text_as_time")
+    time = time_from_text(text)
+    return Reading(time, repair="text_as_time") if time else Reading(problem="not_a_time")
 
 
 def _time_of_minutes(minutes: int, repair: str) -> Reading:
