@@ -9,8 +9,11 @@ from functools import lru_cache
 from pathlib import Path
 
 from workbook_tools.contract.load import default_contract, templates_folder
-from workbook_tools.contract.values import plain_form
+from workbook_tools.contract.values import only_meanings, plain_form
 from workbook_tools.contract.words import languages
+
+KEYS_ARE = "en"
+"""The language whose words the choices' keys are."""
 
 
 @lru_cache(maxsize=64)
@@ -19,13 +22,28 @@ def fixed_choices(choices: str) -> dict[str, str]:
 
     It stands for it without its accents too: not every keyboard has them.
     """
-    meanings: dict[str, set[str]] = {}
     said = [section(language, f"choices.{choices}") for language in languages()]
+    words = [
+        (plain_form(word), key)
+        for key in default_contract().choices[choices].keys
+        for word in (key, *(words.get(key, key) for words in said))
+    ]
+    return only_meanings([*words, *((_without_accents(word), key) for word, key in words)])
+
+
+@lru_cache(maxsize=64)
+def offered_choices(choices: str) -> dict[str, dict[str, str]]:
+    """Word, letter by letter, with which books offer a fixed choice → language → the key it stands for there.
+
+    The keys themselves are words of English.
+    """
+    found: dict[str, dict[str, str]] = {}
     for key in default_contract().choices[choices].keys:
-        for word in (key, *(words.get(key, key) for words in said)):
-            for form in (plain_form(word), _without_accents(plain_form(word))):
-                meanings.setdefault(form, set()).add(key)
-    return {word: next(iter(keys)) for word, keys in meanings.items() if len(keys) == 1}
+        found.setdefault(key, {})[KEYS_ARE] = key
+        for language in languages():
+            word = section(language, f"choices.{choices}").get(key, key)
+            found.setdefault(word, {})[language] = key
+    return found
 
 
 def section(language: str, name: str) -> dict[str, str]:

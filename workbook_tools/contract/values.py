@@ -6,6 +6,7 @@ import datetime as dt
 import math
 import re
 import unicodedata
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -83,6 +84,19 @@ def plain_form(raw: str) -> str:
     """Text for comparing: cleaned, full-width characters and curly quotes made plain, spaces single, case folded."""
     plain = raw if raw.isascii() else unicodedata.normalize("NFKC", clean_text(raw)).translate(_QUOTES)
     return " ".join(plain.split()).casefold()
+
+
+def letters_of(raw: str) -> str:
+    """What is left of a text in its plain form without spaces and marks: two names that differ in these alone agree."""
+    return "".join(filter(str.isalnum, plain_form(raw)))
+
+
+def only_meanings(said: Iterable[tuple[str, str]]) -> dict[str, str]:
+    """Form → what it stands for, of (form, meaning) pairs: the forms that stand for exactly one thing."""
+    meanings: dict[str, set[str]] = {}
+    for form, meaning in said:
+        meanings.setdefault(form, set()).add(meaning)
+    return {form: next(iter(found)) for form, found in meanings.items() if len(found) == 1}
 
 
 def read_value(field: Field, raw: object, language: str = "en") -> Reading:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.tables import Row
-from workbook_tools.contract.values import plain_form
+from workbook_tools.contract.values import letters_of
 from workbook_tools.program.slips import one_slip
 from workbook_tools.program.view import View, text
 
@@ -52,8 +52,4 @@ def _spelled_otherwise(view: View, rows: Sequence[Row]) -> Iterator[Finding]:
 
 
 def _is_same(a: str, b: str) -> bool:
-    return one_slip(a, b) or _letters(a) == _letters(b)
-
-
-def _letters(name: str) -> str:
-    return "".join(filter(str.isalnum, plain_form(name)))
+    return one_slip(a, b) or letters_of(a) == letters_of(b)

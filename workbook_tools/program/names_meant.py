@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from workbook_tools.contract.choice_words import section
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.model import Contract, Field
 from workbook_tools.contract.tables import BlockReader, Row, Table
-from workbook_tools.contract.values import plain_form
+from workbook_tools.contract.values import letters_of, only_meanings, plain_form
 from workbook_tools.contract.words import languages
 
 Meant = Callable[[str], str]
@@ -20,7 +20,7 @@ Meant = Callable[[str], str]
 def with_choices(contract: Contract, file: str, table: Table) -> Table:
     """A table whose choices are keys, where they were typed as a key or as its word in any language."""
     meant = {
-        field.key: _meant(_choice_words(contract, field), _letters)
+        field.key: _meant(_choice_words(contract, field), letters_of)
         for field in table.block.fields
         if field.type == "choice" and not field.free
     }
@@ -47,17 +47,10 @@ def _choice_words(contract: Contract, field: Field) -> list[tuple[str, str]]:
     return [(key, key) for key in options] + [(words.get(key, key), key) for words in said for key in options]
 
 
-def _letters(text: str) -> str:
-    return "".join(filter(str.isalnum, plain_form(text)))
-
-
-def _meant(words: Iterable[tuple[str, str]], form: Callable[[str], str]) -> Meant:
+def _meant(words: Sequence[tuple[str, str]], form: Callable[[str], str]) -> Meant:
     """`words` are what may be typed with what it stands for; `form` leaves out what may differ."""
-    forms: dict[str, set[str]] = {}
-    for word, key in words:
-        forms.setdefault(form(word), set()).add(key)
-    known = {key for keys in forms.values() for key in keys}
-    alone = {word: next(iter(keys)) for word, keys in forms.items() if len(keys) == 1}
+    known = {key for _, key in words}
+    alone = only_meanings((form(word), key) for word, key in words)
     return lambda text: text if text in known else alone.get(form(text), text)
 
 

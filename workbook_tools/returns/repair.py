@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from functools import lru_cache
 from typing import NamedTuple
 
-from workbook_tools.contract.choice_words import fixed_choices
+from workbook_tools.contract.choice_words import fixed_choices, offered_choices
 from workbook_tools.contract.load import default_contract
-from workbook_tools.contract.values import plain_form
-from workbook_tools.contract.words import languages, words_for
+from workbook_tools.contract.values import only_meanings, plain_form
 from workbook_tools.program.model import Program
 from workbook_tools.returns.codes import CodeList
 
@@ -25,13 +22,6 @@ class Meant(NamedTuple):
     value: str
     rule: str = ""
     codes: tuple[str, ...] = ()
-
-
-@lru_cache(maxsize=64)
-def _offered(choices: str) -> frozenset[str]:
-    """The words, letter by letter, with which the drop-downs of books in all languages offer the fixed choices."""
-    keys = default_contract().choices[choices].keys
-    return frozenset(words_for(language).choice(choices, key) for key in keys for language in languages())
 
 
 class Repairs:
@@ -53,11 +43,11 @@ class Repairs:
         if typed in options:
             return Meant(typed)
         if choices not in self._choices:
-            listed = _unique_by(plain_form, self.program.sources.get(form.source, ()))
+            listed = only_meanings((plain_form(one), one) for one in self.program.sources.get(form.source, ()))
             self._choices[choices] = {**listed, **fixed_choices(choices)}
         meanings, form_typed = self._choices[choices], plain_form(typed)
         key = meanings.get(form_typed) or meanings.get(form_typed.rstrip(_ENDS), typed)
-        return Meant(key, "" if key == typed or typed in _offered(choices) else "choice_recognised")
+        return Meant(key, "" if key == typed or typed in offered_choices(choices) else "choice_recognised")
 
     def item_code(self, typed: str) -> Meant:
         """An item code as the program has it, when exactly one fits what a spreadsheet program left of it.
@@ -78,11 +68,3 @@ class Repairs:
         """A store's number as the program has it, when exactly one fits, else as typed."""
         fitting = () if self._stores.has(typed) else self._stores.fitting(typed)
         return fitting[0] if len(fitting) == 1 else typed
-
-
-def _unique_by(form: Callable[[str], str], entries: Iterable[str]) -> dict[str, str]:
-    """Form of an entry → the entry, for every form that only one entry has."""
-    groups: dict[str, set[str]] = {}
-    for entry in entries:
-        groups.setdefault(form(entry), set()).add(entry)
-    return {key: next(iter(group)) for key, group in groups.items() if len(group) == 1}

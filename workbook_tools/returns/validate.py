@@ -14,7 +14,7 @@ from workbook_tools.contract.model import Block, Field
 from workbook_tools.contract.schema import block_schema, failures
 from workbook_tools.program.model import Program
 from workbook_tools.returns.answers import BROKEN, KEY, RETURN, SETTLED, Answers, is_broken, map_column
-from workbook_tools.returns.foreign import foreign_choices
+from workbook_tools.returns.foreign import Owned, by_languages, foreign_choices
 from workbook_tools.returns.locked import locked_cells
 from workbook_tools.returns.repair import Meant, Repairs
 
@@ -29,10 +29,11 @@ def validate(answers: Answers, repairs: Repairs) -> list[tuple[int, Finding]]:
     of its table and its field marked as broken.
     """
     program = repairs.program
+    owned = by_languages(answers, program)
     found: list[tuple[int, Finding]] = []
     for key in ("visit", "positions", "parts"):
         block = default_contract().field_book.block(key)
-        found += _repair(answers, block, repairs)
+        found += _repair(answers, block, repairs, owned)
         found += _schema(answers, block, program)
     planned = _planned(program)
     positions = answers.tables["positions"].join(planned, on=KEY, how="left")
@@ -45,7 +46,7 @@ def validate(answers: Answers, repairs: Repairs) -> list[tuple[int, Finding]]:
     return found
 
 
-def _repair(answers: Answers, block: Block, repairs: Repairs) -> Iterator[tuple[int, Finding]]:
+def _repair(answers: Answers, block: Block, repairs: Repairs, owned: Owned) -> Iterator[tuple[int, Finding]]:
     """Put right what is provable; what cannot be known is taken out and marked as broken."""
     severities = default_contract().rules
     for field in block.answered_fields:
@@ -53,7 +54,7 @@ def _repair(answers: Answers, block: Block, repairs: Repairs) -> Iterator[tuple[
         if mend is None:
             continue
         if field.choices:
-            yield from foreign_choices(answers, block, field, repairs.program)
+            yield from foreign_choices(answers, block, field, repairs.program, owned)
         table = answers.tables[block.key]
         meant = {typed: mend(typed) for typed in table[field.key].drop_nulls().unique().sort()}
         changed = [typed for typed, one in meant.items() if one.rule]
