@@ -8,6 +8,9 @@ from pathlib import Path
 import openpyxl
 
 from workbook_tools.contract.words import words_for
+from workbook_tools.field_book.issue import Order, issue
+from workbook_tools.folder import ProgramFolder
+from workbook_tools.program.setup_book import setup_workbook
 
 WORDS = words_for("en")
 
@@ -113,6 +116,15 @@ SECOND_VISIT = {
 # Store 003 asked for one tag and left before it came: the times have to be put right.
 THIRD_STORE = {**ALL_AS_PLANNED, "A-1-1": differs(label="Pellwood", tag="asked store", product="set")}
 THIRD_VISIT = {**GOOD_VISIT, "time_in": dt.time(10, 0), "time_out": dt.time(9, 0), "tags_asked": "yes"}
+
+
+def issued_folder(root: Path) -> tuple[ProgramFolder, dict[str, Path]]:
+    """A program folder with the books of all stores issued: the folder, and each store's book."""
+    folder = ProgramFolder(root)
+    folder.setup.write_bytes(setup_workbook(WORDS, CONTENT))
+    folder.returns.mkdir()
+    issued = issue(folder, Order(now=dt.datetime(2026, 3, 1, tzinfo=dt.UTC)), WORDS)
+    return folder, {book.store: folder.root / book.file for book in issued.books}
 
 
 def fill_in(

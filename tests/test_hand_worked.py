@@ -12,7 +12,6 @@ import pytest
 
 from tests.small_program import (
     ALL_AS_PLANNED,
-    CONTENT,
     GOOD_VISIT,
     SECOND_STORE,
     SECOND_VISIT,
@@ -20,10 +19,9 @@ from tests.small_program import (
     THIRD_VISIT,
     WORDS,
     fill_in,
+    issued_folder,
 )
-from workbook_tools.field_book.issue import Order, issue
 from workbook_tools.folder import ProgramFolder
-from workbook_tools.program.setup_book import setup_workbook
 from workbook_tools.returns.intake import take_in
 from workbook_tools.rollup.totals import totals
 from workbook_tools.rollup.write import write_rollup
@@ -71,11 +69,7 @@ EXPECTED_OUTCOMES = {
 @pytest.fixture(scope="module")
 def written(tmp_path_factory: pytest.TempPathFactory):
     """The whole job on the small program."""
-    folder = ProgramFolder(tmp_path_factory.mktemp("small"))
-    folder.setup.write_bytes(setup_workbook(WORDS, CONTENT))
-    folder.returns.mkdir()
-    issued = issue(folder, Order(now=dt.datetime(2026, 3, 1, tzinfo=dt.UTC)), WORDS)
-    books = {book.store: folder.root / book.file for book in issued.books}
+    folder, books = issued_folder(tmp_path_factory.mktemp("small"))
     fill_in(books["001"], folder.returns / "1 first.xlsx", GOOD_VISIT, ALL_AS_PLANNED)
     fill_in(books["001"], folder.returns / "1 sent again.xlsx", GOOD_VISIT, ALL_AS_PLANNED)
     shutil.copyfile(books["001"], folder.returns / "1 untouched.xlsx")

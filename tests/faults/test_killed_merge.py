@@ -9,7 +9,6 @@ import os
 import shutil
 import subprocess
 import sys
-import time
 import zipfile
 from pathlib import Path
 
@@ -19,6 +18,7 @@ import psutil
 import pytest
 
 from tests.faults.test_merge_faults import merge_and_die, rollup_files, write
+from tests.processes import reading_workers
 from tests.returns.scene import Scene
 from workbook_tools.folder import ProgramFolder, sweep_unfinished
 
@@ -82,7 +82,7 @@ def test_a_merge_killed_while_it_reads_leaves_everything_and_no_process(scene: S
         shutil.copyfile(scene.folder.returns / "two.xlsx", scene.folder.returns / f"copy {number}.xlsx")
     command = [sys.executable, "-c", "from workbook_tools.cli import main; main()", "merge", str(scene.folder.root)]
     with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as merging:
-        workers = reading(psutil.Process(merging.pid))
+        workers = reading_workers(psutil.Process(merging.pid))
         merging.kill()
         merging.wait(30)
     assert not psutil.wait_procs(workers, timeout=30)[1]
@@ -91,16 +91,6 @@ def test_a_merge_killed_while_it_reads_leaves_everything_and_no_process(scene: S
         path.unlink()
     write(scene)
     assert len(figures(scene.folder)) == 3
-
-
-def reading(merging: psutil.Process) -> list[psutil.Process]:
-    """The processes of a merge, once they read."""
-    for _ in range(600):
-        children = merging.children(recursive=True)
-        if any(sum(child.cpu_times()[:2]) > 0.4 for child in children):
-            return children
-        time.sleep(0.05)
-    raise AssertionError("the workers never got to work")
 
 
 def test_what_a_killed_merge_left_half_written_is_swept_away_later(tmp_path: Path) -> None:

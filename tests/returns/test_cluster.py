@@ -14,13 +14,19 @@ import pytest
 from click.testing import CliRunner
 from distributed import Client, LocalCluster
 
-from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, SECOND_STORE, SECOND_VISIT, WORDS, fill_in
+from tests.small_program import (
+    ALL_AS_PLANNED,
+    GOOD_VISIT,
+    SECOND_STORE,
+    SECOND_VISIT,
+    WORDS,
+    fill_in,
+    issued_folder,
+)
 from workbook_tools.cli import main
 from workbook_tools.contract.guard import Refusal
 from workbook_tools.errors import ClusterError
-from workbook_tools.field_book.issue import Order, issue
 from workbook_tools.folder import ProgramFolder
-from workbook_tools.program.setup_book import setup_workbook
 from workbook_tools.returns import cluster, workers
 from workbook_tools.returns.cluster import on_cluster
 from workbook_tools.returns.intake import take_in
@@ -44,11 +50,7 @@ def address() -> Iterator[str]:
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> ProgramFolder:
     """The small program, with many files that came back: returns, copies of them, and what is none."""
-    folder = ProgramFolder(tmp_path_factory.mktemp("small"))
-    folder.setup.write_bytes(setup_workbook(WORDS, CONTENT))
-    folder.returns.mkdir()
-    issued = issue(folder, Order(now=dt.datetime(2026, 3, 1, tzinfo=dt.UTC)), WORDS)
-    books = {book.store: folder.root / book.file for book in issued.books}
+    folder, books = issued_folder(tmp_path_factory.mktemp("small"))
     fill_in(books["001"], folder.returns / "first.xlsx", GOOD_VISIT, ALL_AS_PLANNED)
     fill_in(books["002"], folder.returns / "second.xlsx", SECOND_VISIT, SECOND_STORE, [("P2", "missing", 1)])
     (folder.returns / "cut.xlsx").write_bytes((folder.returns / "first.xlsx").read_bytes()[:5_000])

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import hashlib
 import os
 import shutil
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from concurrent.futures import Future
 from pathlib import Path
@@ -17,11 +15,10 @@ from pathlib import Path
 import psutil
 import pytest
 
-from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, WORDS, fill_in
+from tests.processes import reading_workers
+from tests.small_program import ALL_AS_PLANNED, GOOD_VISIT, WORDS, fill_in, issued_folder
 from workbook_tools.contract.guard import Refusal
-from workbook_tools.field_book.issue import Order, issue
 from workbook_tools.folder import ProgramFolder
-from workbook_tools.program.setup_book import setup_workbook
 from workbook_tools.returns import workers
 from workbook_tools.returns.candidate import Candidate
 from workbook_tools.returns.collect import collect
@@ -35,11 +32,8 @@ FILES = 800
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> ProgramFolder:
     """The small program with one return, merged once."""
-    folder = ProgramFolder(tmp_path_factory.mktemp("small"))
-    folder.setup.write_bytes(setup_workbook(WORDS, CONTENT))
-    folder.returns.mkdir()
-    issued = issue(folder, Order(now=dt.datetime(2026, 3, 1, tzinfo=dt.UTC)), WORDS)
-    first, second = (folder.root / book.file for book in issued.books[:2])
+    folder, books = issued_folder(tmp_path_factory.mktemp("small"))
+    first, second = list(books.values())[:2]
     fill_in(first, folder.returns / "first.xlsx", GOOD_VISIT, ALL_AS_PLANNED)
     fill_in(second, folder.root / "second.xlsx", GOOD_VISIT, ALL_AS_PLANNED)
     with start(folder) as merging:
@@ -69,23 +63,13 @@ def test_ctrl_c_while_reading_leaves_the_roll_up_as_it_was(folder: ProgramFolder
     for number in range(FILES):
         shutil.copyfile(folder.root / "second.xlsx", folder.returns / f"second {number}.xlsx")
     with start(folder) as merging:
-        workers_seen = wait_for_workers(psutil.Process(merging.pid))
+        workers_seen = reading_workers(psutil.Process(merging.pid))
         os.killpg(merging.pid, signal.SIGINT)
         _, said = merging.communicate(timeout=30)
     assert merging.returncode == 130
     assert said.strip() == WORDS("messages.stopped")
     assert not psutil.wait_procs(workers_seen, timeout=5)[1]
     assert digests(folder.rollup) == before
-
-
-def wait_for_workers(merging: psutil.Process) -> list[psutil.Process]:
-    """The worker processes, once they read."""
-    for _ in range(600):
-        children = merging.children(recursive=True)
-        if any(sum(child.cpu_times()[:2]) > 0.4 for child in children):
-            return children
-        time.sleep(0.05)
-    raise AssertionError("the workers never got to work")
 
 
 def test_a_worker_that_is_killed_costs_nothing_but_time(folder: ProgramFolder) -> None:

@@ -10,7 +10,6 @@ import pytest
 from tests.apps.conftest import office
 from tests.small_program import (
     ALL_AS_PLANNED,
-    CONTENT,
     GOOD_VISIT,
     SECOND_STORE,
     SECOND_VISIT,
@@ -18,10 +17,9 @@ from tests.small_program import (
     THIRD_VISIT,
     WORDS,
     fill_in,
+    issued_folder,
 )
-from workbook_tools.field_book.issue import Order, issue
 from workbook_tools.folder import ProgramFolder
-from workbook_tools.program.setup_book import setup_workbook
 from workbook_tools.returns.intake import Intake, take_in
 from workbook_tools.rollup.merge import Facts, merge
 
@@ -34,11 +32,7 @@ AS_OF = dt.date(2026, 3, 5)
 @pytest.fixture(scope="session")
 def intake(tmp_path_factory: pytest.TempPathFactory) -> Intake:
     """Three stores' returns: one all right, one with seventeen flags, one to correct."""
-    folder = ProgramFolder(tmp_path_factory.mktemp("small"))
-    folder.setup.write_bytes(setup_workbook(WORDS, CONTENT))
-    folder.returns.mkdir()
-    issued = issue(folder, Order(now=dt.datetime(2026, 3, 1, tzinfo=dt.UTC)), WORDS)
-    books = {book.store: folder.root / book.file for book in issued.books}
+    folder, books = issued_folder(tmp_path_factory.mktemp("small"))
     fill_in(books["001"], folder.returns / "1 first.xlsx", GOOD_VISIT, ALL_AS_PLANNED)
     fill_in(books["002"], folder.returns / "2 second.xlsx", SECOND_VISIT, SECOND_STORE, [("P2", "missing", 1)])
     fill_in(books["003"], folder.returns / "3 third.xlsx", THIRD_VISIT, THIRD_STORE)
