@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, Literal, Self
 
 from tests.apps.locate import find_soffice, find_uno_python
-from tests.apps.office_process import OfficeError, OfficeProcess
+from tests.apps.office_process import OfficeCrashError, OfficeError, OfficeProcess
 
 JOB_LIMIT = 60.0  # seconds for one book
 CELL = re.compile(r"[A-Z]{1,3}[1-9][0-9]{0,6}")
@@ -162,14 +162,20 @@ class Office:
     def _run(self, commands: list[dict[str, Any]]) -> list[Any]:
         if not commands:
             return []
-        if self._process is None or not self._process.alive:
-            self.close()
-            self._process = OfficeProcess(self.soffice, self.python, self.locale)
-        answer = self._process.ask(commands, self.limit * len(commands))
+        try:
+            answer = self._answer(commands)
+        except OfficeCrashError:
+            answer = self._answer(commands)  # every command goes from files to files, so it can be given again
         if "error" in answer:
             raise OfficeError(f"{commands[answer['command']]['book']}: {answer['error']}")
         results: list[Any] = answer["results"]
         return results
+
+    def _answer(self, commands: list[dict[str, Any]]) -> dict[str, Any]:
+        if self._process is None or not self._process.alive:
+            self.close()
+            self._process = OfficeProcess(self.soffice, self.python, self.locale)
+        return self._process.ask(commands, self.limit * len(commands))
 
 
 def _edit_command(job: Job, file_format: Format, recalculate: bool) -> dict[str, Any]:

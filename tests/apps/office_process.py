@@ -37,6 +37,10 @@ class OfficeTimeoutError(OfficeError):
     """A call took longer than its limit: LibreOffice was killed, and starts anew at the next call."""
 
 
+class OfficeCrashError(OfficeError):
+    """The script that speaks to LibreOffice was ended by a signal: uno does that now and then, whatever was asked."""
+
+
 class OfficeProcess:
     """A LibreOffice that was started when this was made; gone at the latest when Python ends."""
 
@@ -57,8 +61,8 @@ class OfficeProcess:
     def ask(self, commands: list[dict[str, Any]], limit: float) -> dict[str, Any]:
         """Have the commands carried out within `limit` seconds; the answer as office_server.py describes it.
 
-        Raises OfficeTimeoutError, having killed LibreOffice; OfficeError if the server script itself failed. Kills
-        what is left of a LibreOffice that no longer answers.
+        Raises OfficeTimeoutError or OfficeCrashError, having killed LibreOffice; OfficeError if the server script
+        itself failed. Kills what is left of a LibreOffice that no longer answers.
         """
         wait = AGAIN_LIMIT if self._heard else START_LIMIT
         limit = limit if self._heard else limit + wait
@@ -77,8 +81,12 @@ class OfficeProcess:
         except subprocess.TimeoutExpired:
             self.kill()
             raise OfficeTimeoutError(f"LibreOffice took longer than {limit:g} s and was killed") from None
+        if done.returncode < 0:
+            self.kill()
+            raise OfficeCrashError(f"{SERVER.name} was ended by signal {-done.returncode}")
         if done.returncode:
-            raise OfficeError(f"{SERVER.name} failed under {self._python}: {done.stderr.strip()}")
+            told = done.stderr.strip() or "it said nothing"
+            raise OfficeError(f"{SERVER.name} failed under {self._python} with status {done.returncode}: {told}")
         self._heard = True
         answer: dict[str, Any] = json.loads(done.stdout)
         if not answer.get("alive", True):

@@ -15,6 +15,7 @@ from __future__ import annotations
 import contextlib
 import datetime
 import json
+import os
 import sys
 import time
 from typing import Any
@@ -303,3 +304,5 @@ def answers(context: Json) -> bool:
 
 if __name__ == "__main__":
     json.dump(carry_out(sys.argv[1], float(sys.argv[2]), json.load(sys.stdin)), sys.stdout)
+    sys.stdout.flush()
+    os._exit(0)  # uno's own threads sometimes crash a Python that ends in the usual way

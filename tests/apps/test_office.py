@@ -14,10 +14,10 @@ import xlsxwriter
 from PIL import Image
 from python_calamine import CalamineWorkbook
 
-from tests.apps import needed, render
+from tests.apps import needed, office_process, render
 from tests.apps.gnumeric import Gnumeric, GnumericError
 from tests.apps.office import Edit, ErrorCell, Format, Office, Value
-from tests.apps.office_process import OfficeError, OfficeProcess, OfficeTimeoutError
+from tests.apps.office_process import OfficeCrashError, OfficeError, OfficeProcess, OfficeTimeoutError
 
 GTIN = "00012345678905"
 LETTER_LANDSCAPE = (1056, 816)  # 11 x 8.5 inches at 96 dpi
@@ -325,6 +325,23 @@ def test_after_a_call_that_took_too_long_the_next_one_starts_anew(office: Office
         other.limit = 60
         assert other.values(book, "Lists") == [["yes"]]
         assert other.pid not in (None, first)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a process ends by a signal only elsewhere")
+def test_what_a_crash_left_without_answer_is_asked_once_more(
+    office: Office, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The script that speaks to LibreOffice dies at its first call only; a second crash is an error."""
+    crash = "import os, pathlib, runpy, signal, sys\nonce = pathlib.Path(__file__ + '.once')\n"
+    crash += "if not once.exists():\n    once.touch()\n    os.kill(os.getpid(), signal.SIGKILL)\n"
+    script = tmp_path / "crashing.py"
+    script.write_text(f"{crash}runpy.run_path({str(office_process.SERVER)!r}, run_name='__main__')\n")
+    monkeypatch.setattr(office_process, "SERVER", script)
+    with Office(office.soffice, office.python) as other:
+        assert other.values(book, "Lists") == [["yes"]]
+        script.write_text("import os, signal\nos.kill(os.getpid(), signal.SIGKILL)\n")
+        with pytest.raises(OfficeCrashError):
+            other.values(book, "Lists")
 
 
 @pytest.mark.parametrize(("ci", "outcome"), [("true", pytest.fail.Exception), ("", pytest.skip.Exception)])

@@ -6,7 +6,8 @@ import datetime as dt
 import logging
 import os
 import shutil
-from collections.abc import Iterable, Iterator, Sequence
+import time
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from pathlib import Path
 
 import psutil
@@ -28,10 +29,10 @@ from workbook_tools.contract.guard import Refusal
 from workbook_tools.errors import ClusterError
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.returns import cluster, workers
-from workbook_tools.returns.cluster import on_cluster
+from workbook_tools.returns.cluster import on_cluster, read_there
 from workbook_tools.returns.intake import take_in
 from workbook_tools.returns.read import ReadReturn
-from workbook_tools.returns.workers import Reading, Said
+from workbook_tools.returns.workers import Chunk, Reading, Said
 from workbook_tools.rollup.write import write_rollup
 
 pytestmark = pytest.mark.filterwarnings("ignore")  # the cluster's own, about ports and sockets
@@ -73,6 +74,7 @@ def test_a_cluster_that_loses_a_worker_midway_gives_the_same_bytes(
 ) -> None:
     """One of two workers is killed while chunks lie with it; every file of the roll-up equals the local one."""
     monkeypatch.setattr(workers, "CHUNK", 4)
+    monkeypatch.setattr(cluster, "read_there", read_slowly)
     killed: list[int] = []
 
     def watch(done: Iterable[Sequence[Said]], total: int) -> Iterator[Sequence[Said]]:
@@ -87,6 +89,12 @@ def test_a_cluster_that_loses_a_worker_midway_gives_the_same_bytes(
     assert written(folder, Reading(on_cluster(address, WORDS), watch=watch)) == local
     assert len(killed) == 1
     assert not psutil.pid_exists(killed[0])
+
+
+def read_slowly(chunk: Chunk, known: Collection[str], rules: str) -> list[Said] | None:
+    """What a worker does, at a pace at which there is always one to catch at it."""
+    time.sleep(0.5)
+    return read_there(chunk, known, rules)
 
 
 def kill_a_busy_worker(address: str) -> int:
