@@ -12,6 +12,7 @@ import xlsxwriter
 
 from tests.faults.packages import MAIN, SHEET, cell, made, sheet
 from workbook_tools.contract.load import default_contract
+from workbook_tools.contract.package import Package
 from workbook_tools.contract.sheets import RawBlock, read_blocks
 from workbook_tools.contract.tables import BlockReader, Table
 from workbook_tools.contract.unread import Unreads
@@ -108,7 +109,7 @@ def test_a_truth_value_that_became_a_formula_stays_one(formula: str, meant: bool
 def test_all_ways_of_writing_it_are_known(xml: str, expected: Unread | None) -> None:
     """Attributes in any order and quotes, shared formulas, line ends; results, texts and blanks are left."""
     rows = f'<row r="2">{xml}</row>'
-    found = list(Unreads(made({SHEET: sheet(rows)})).of_sheet("Return"))
+    found = list(Unreads(Package(made({SHEET: sheet(rows)}))).of_sheet("Return"))
     assert found == ([(1, 1, expected)] if expected else [])
 
 
@@ -116,15 +117,15 @@ def test_a_prefix_on_every_element_is_known() -> None:
     """As some programs write their sheets."""
     rows = '<x:row r="2"><x:c r="B2" t="e"><x:v>#REF!</x:v></x:c><x:c r="C2"><x:f>A1</x:f></x:c></x:row>'
     data = f'<x:worksheet xmlns:x="{MAIN}"><x:sheetData>{rows}</x:sheetData></x:worksheet>'.encode()
-    found = list(Unreads(made({SHEET: data})).of_sheet("Return"))
+    found = list(Unreads(Package(made({SHEET: data}))).of_sheet("Return"))
     assert found == [(1, 1, Unread("error_cell", "#REF!")), (1, 2, Unread("formula_without_result", "=A1"))]
 
 
 def test_what_is_no_zip_or_lacks_the_sheet_says_nothing() -> None:
     """The reader knows other formats too; there the cells stay as it gave them."""
-    assert list(Unreads(b"no zip").of_sheet("Return")) == []
-    assert list(Unreads(made()).of_sheet("Elsewhere")) == []
-    assert not Unreads(b"no zip").counts_from_1904
+    assert list(Unreads(Package(b"no zip")).of_sheet("Return")) == []
+    assert list(Unreads(Package(made())).of_sheet("Elsewhere")) == []
+    assert not Unreads(Package(b"no zip")).counts_from_1904
 
 
 @pytest.mark.parametrize(
@@ -134,7 +135,7 @@ def test_the_search_takes_time_in_proportion(xml: str) -> None:
     """Sheets built to keep a search busy."""
     data = made({SHEET: sheet(xml * 2 + cell("A1"))})
     start = time.process_time()
-    list(Unreads(data).of_sheet("Return"))
+    list(Unreads(Package(data)).of_sheet("Return"))
     assert time.process_time() - start < 3
 
 

@@ -15,13 +15,13 @@ from workbook_tools.contract.names import a1
 from workbook_tools.contract.words import words_for
 from workbook_tools.contract.writing import ListSheet
 from workbook_tools.field_book.layout import ReturnLayout, plan_return
-from workbook_tools.field_book.state import StateFormula
+from workbook_tools.field_book.state import STEPS, StateFormulas
 from workbook_tools.program.model import Item, Label, Position, Program
 from workbook_tools.returns.answers import KEY, RETURN, Answers
 from workbook_tools.rollup.flags import flag_returns
 
 WORDS = words_for("en")
-SHEET, LISTS = "Return", "lists"
+SHEET, LISTS, WORKINGS = "Return", "lists", "workings"
 PLANNED_UNITS = 6
 ITEMS = (
     Item(item="Lids", item_code="000101", brand="Pellwood"),
@@ -79,22 +79,22 @@ PROGRAM = program_of(len(CASES))
 
 
 def states(cases: list[Told], built: str = "yes") -> list[str]:
-    """What the state formulas show for these answers, evaluated in one sheet."""
+    """What the state formulas show for these answers, evaluated in one book."""
     program = program_of(len(cases))
     layout = plan_return(program, default_contract(), SHEET)
     codes = f"='{LISTS}'!$A$1:$A${len(ITEMS)}"
-    formulas = StateFormula(
-        layout, WORDS, ListSheet(None, {"item_codes": codes, "item_brands": codes.replace("$A", "$B")})
-    )
+    lists = ListSheet(None, {"item_codes": codes, "item_brands": codes.replace("$A", "$B")})
+    formulas = StateFormulas(layout, WORDS, lists, WORKINGS)
     model = ironcalc.create("book", "en", "UTC", "en")
     model.rename_sheet(0, SHEET)
     model.add_sheet(LISTS)
+    model.add_sheet(WORKINGS)
     for row, item in enumerate(ITEMS, start=1):
         model.update_cell_with_text(1, row, 1, item.item_code)
         model.update_cell_with_text(1, row, 2, item.brand)
     model.update_cell_with_text(0, layout.visit_rows["built"] + 1, layout.visit.value_index + 1, built)
     columns = layout.positions.columns
-    for position, told in zip(program.walk, cases, strict=True):
+    for number, (position, told) in enumerate(zip(program.walk, cases, strict=True)):
         row = layout.position_rows[position.key] + 1
         planned = {"item_code": ITEMS[0].item_code, "brand": ITEMS[0].brand}
         for field, value in (planned | told).items():
@@ -102,7 +102,10 @@ def states(cases: list[Told], built: str = "yes") -> list[str]:
                 model.update_cell_with_number(0, row, columns[field] + 1, value)
             elif value:
                 model.update_cell_with_text(0, row, columns[field] + 1, value)
-        model.update_cell_with_formula(0, row, columns["state"] + 1, formulas.of(position))
+        steps = formulas.steps(position, ITEMS[0], number)
+        for column, key in enumerate(STEPS, start=1):
+            model.update_cell_with_formula(2, number + 1, column, f"={steps[key].formula}")
+        model.update_cell_with_formula(0, row, columns["state"] + 1, formulas.shown(number))
     model.evaluate()
     return [shown(model, layout, position) for position in program.walk]
 

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 from python_calamine import CalamineWorkbook
 
 from workbook_tools.contract.model import KEY_COLUMN
+from workbook_tools.contract.package import Package
 from workbook_tools.contract.unread import Unreads
 from workbook_tools.contract.values import clean_text, is_blank
 
@@ -57,13 +58,18 @@ class RawBlock:
 
 
 def read_blocks(
-    data: bytes, wanted: Iterable[str], likely: Iterable[str] = (), *, only_likely: bool = False
+    data: bytes,
+    wanted: Iterable[str],
+    likely: Iterable[str] = (),
+    *,
+    only_likely: bool = False,
+    package: Package | None = None,
 ) -> list[RawBlock]:
     """All blocks named in `wanted`, in the order in which they are found.
 
     Sheets named in `likely` are looked at first; the others are parsed only while a wanted block is missing,
     so that renamed sheets cost time but nothing else, or not at all with `only_likely`. Without likely ones, every
-    sheet is looked at. Raises UnreadableWorkbookError.
+    sheet is looked at. `package` is the same workbook where it was opened before. Raises UnreadableWorkbookError.
     """
     first = frozenset(likely)
     missing = set(wanted)
@@ -71,7 +77,7 @@ def read_blocks(
     found: list[RawBlock] = []
     with _native_reader():
         workbook = CalamineWorkbook.from_filelike(BytesIO(data))
-    unreads = Unreads(data)
+    unreads = Unreads(package or Package(data))
     for name in _in_order(workbook.sheet_names, first):
         if name not in first and (only_likely or (first and not missing)):
             break

@@ -8,26 +8,21 @@ from __future__ import annotations
 
 import html
 import re
-import zipfile
-import zlib
 from collections.abc import Iterator, Sequence
 from functools import cached_property, lru_cache
-from io import BytesIO
 
 from workbook_tools.contract.names import row_and_column
+from workbook_tools.contract.package import Package
 from workbook_tools.contract.values import Unread
+from workbook_tools.contract.zips import UnfitZipError
 
 _NAME = rb"(?:[\w.-]{1,30}:)?"
-_SHEET = re.compile(rb"<" + _NAME + rb"sheet\s([^<>]*)>")
-_RELATION = re.compile(rb"<" + _NAME + rb"Relationship\s([^<>]*)>")
 _DATES = re.compile(rb"<" + _NAME + rb"workbookPr\s(?:[^<>]*\s)?date1904\s*=\s*[\"'](?:1|true|on)[\"']")
-_ATTRIBUTE = re.compile(rb"(?<![\w.:-])([\w.:-]++)\s*+=\s*+(?:\"([^\"]*+)\"|'([^']*+)')")
 _PLACE = re.compile(rb"(?<!\S)r=[\"']([^\"']{1,20})[\"']")
 _PREFIX = re.compile(rb"<([\w.-]{1,30}:)?worksheet[\s>]")
 _ROOT_WITHIN = 4_096
 """Bytes of a sheet in which its first element is looked for."""
 _TEXT_RESULT = re.compile(rb"\st=[\"']str[\"']")
-_NOT_HAD = (zipfile.BadZipFile, OSError, EOFError, NotImplementedError, RuntimeError, ValueError, zlib.error)
 _TRUTHS: dict[str, Unread | bool] = {"true()": True, "true": True, "false()": False, "false": False}
 """Formulas that some programs write for a truth value; they need no calculating."""
 
@@ -35,13 +30,17 @@ _TRUTHS: dict[str, Unread | bool] = {"true()": True, "true": True, "false()": Fa
 class Unreads:
     """The cells of one workbook that hold something the reader does not give, sheet by sheet."""
 
-    def __init__(self, data: bytes) -> None:
-        self._data = data
+    def __init__(self, package: Package) -> None:
+        self._package = package
 
     @cached_property
     def counts_from_1904(self) -> bool:
         """True for a workbook whose day 0 is 1 January 1904."""
-        return bool(_DATES.search(self._part(f"{self._folder}workbook.xml")))
+        try:
+            folder = self._package.workbook_folder
+        except UnfitZipError:
+            return False
+        return bool(_DATES.search(self._part(f"{folder}workbook.xml")))
 
     def of_sheet(self, name: str) -> Iterator[tuple[int, int, Unread | bool]]:
         """(0-based row, 0-based column, what stands there) of each such cell that says where it lies."""
@@ -67,37 +66,17 @@ class Unreads:
         return self._part(self._parts.get(name, ""))
 
     @cached_property
-    def _archive(self) -> zipfile.ZipFile | None:
-        try:
-            return zipfile.ZipFile(BytesIO(self._data))
-        except _NOT_HAD:
-            return None
-
-    @cached_property
-    def _names(self) -> dict[str, str]:
-        """Folded name of a part → its name in the archive."""
-        names = self._archive.namelist() if self._archive else ()
-        return {name.replace("\\", "/").lower(): name for name in names}
-
-    @cached_property
-    def _folder(self) -> str:
-        ending = "_rels/workbook.xml.rels"
-        return next((name.removesuffix(ending) for name in self._names if name.endswith(ending)), "xl/")
-
-    @cached_property
     def _parts(self) -> dict[str, str]:
         """A sheet's name → the folded name of its part."""
-        relations = map(_attributes, _RELATION.findall(self._part(f"{self._folder}_rels/workbook.xml.rels")))
-        targets = {one.get("Id", ""): one.get("Target", "").replace("\\", "/").lower() for one in relations}
-        sheets = map(_attributes, _SHEET.findall(self._part(f"{self._folder}workbook.xml")))
-        parts = {one.get("name", ""): targets.get(one.get("id", ""), "") for one in sheets}
-        return {name: part[1:] if part.startswith("/") else self._folder + part for name, part in parts.items()}
-
-    def _part(self, folded: str) -> bytes:
-        name = self._names.get(folded)
         try:
-            return self._archive.read(name) if name and self._archive else b""
-        except _NOT_HAD:
+            return dict(self._package.sheets)
+        except UnfitZipError:
+            return {}
+
+    def _part(self, name: str) -> bytes:
+        try:
+            return self._package.read(name)
+        except UnfitZipError:
             return b""
 
 
@@ -131,14 +110,6 @@ def _formulas_alone(
             looked_at = found.end()
             if start >= 0 and (cell := whole.match(xml, start)):
                 yield cell
-
-
-def _attributes(inside: bytes) -> dict[str, str]:
-    """What a tag says, by the names of its attributes without prefix."""
-    return {
-        name.rpartition(b":")[2].decode("utf-8", "replace"): _plain(double or single)
-        for name, double, single in _ATTRIBUTE.findall(inside)
-    }
 
 
 def _placed(inside: bytes, found: Unread | bool) -> Iterator[tuple[int, int, Unread | bool]]:

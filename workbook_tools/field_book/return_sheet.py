@@ -12,7 +12,7 @@ from workbook_tools.field_book.layout import GROUP_ROW, HEADING_ROW, KEY_ROW, TI
 from workbook_tools.field_book.lettering import Fit, fit, lines, width
 from workbook_tools.field_book.paging import blocks_of, page_breaks, page_height
 from workbook_tools.field_book.return_styles import ReturnStyles
-from workbook_tools.field_book.state import StateFormula
+from workbook_tools.field_book.state import STEPS, StateFormulas
 from workbook_tools.field_book.visit_block import VisitWriter
 from workbook_tools.program.asked import POSITIONS
 from workbook_tools.program.model import Item, Position
@@ -24,15 +24,20 @@ _MOST_LINES = 2
 _PADDING = 6
 
 
-def write_return_sheet(canvas: Canvas, sheet: SheetWriter, tray_cells: dict[str, str]) -> None:
-    """Write the Return sheet; `tray_cells` says where each position is drawn, for the links back."""
-    _ReturnSheet(canvas, sheet, tray_cells).write()
+def write_return_sheet(canvas: Canvas, sheet: SheetWriter, workings: SheetWriter, tray_cells: dict[str, str]) -> None:
+    """Write the Return sheet, and the steps towards its states on the hidden sheet `workings`.
+
+    `tray_cells` says where each position is drawn, for the links back.
+    """
+    _ReturnSheet(canvas, sheet, workings, tray_cells).write()
 
 
 class _ReturnSheet:
-    def __init__(self, canvas: Canvas, sheet: SheetWriter, tray_cells: dict[str, str]) -> None:
+    def __init__(self, canvas: Canvas, sheet: SheetWriter, workings: SheetWriter, tray_cells: dict[str, str]) -> None:
         self.canvas = canvas
         self.sheet = sheet
+        self.workings = workings
+        self.states = StateFormulas(canvas.layout, canvas.words, canvas.lists, workings.name)
         self.tray_cells = tray_cells
         self.layout = canvas.layout
         self.columns = canvas.layout.positions.columns
@@ -52,10 +57,9 @@ class _ReturnSheet:
         sheet.freeze_panes(KEY_ROW + 1, 0)
         self._bars()
         mark_cells(canvas, sheet)
-        states = StateFormula(self.layout, canvas.words, canvas.lists)
-        for position in canvas.walk:
+        for number, position in enumerate(canvas.walk):
             self._before(position)
-            self._position(position, states.of(position))
+            self._position(position, self._state(position, number))
         if canvas.walk:
             self._validations()
             lead_the_eye(canvas, sheet)
@@ -128,6 +132,13 @@ class _ReturnSheet:
         plain, bold = (self.canvas.style(bold=one, font_size=_BEFORE_SIZE) for one in (False, True))
         pieces = [(plain, f"{told}   "), (bold, todo)]
         self.canvas.rich(self.sheet, (row, 1, row, last), pieces, self.styles.before)
+
+    def _state(self, position: Position, row: int) -> str:
+        """Write the steps towards a position's state; gives the formula of its state cell."""
+        steps = self.states.steps(position, self.canvas.program.item_at(position), row)
+        for column, key in enumerate(STEPS):
+            self.workings.write_formula(row, column, f"={steps[key].formula}", None, steps[key].blank)
+        return self.states.shown(row)
 
     def _position(self, position: Position, state: str) -> None:
         canvas, sheet, column = self.canvas, self.sheet, self.columns

@@ -12,6 +12,7 @@ from typing import Any
 from workbook_tools.contract.findings import Finding, must_mend
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import KEY_COLUMN, Block, Contract
+from workbook_tools.contract.package import Package
 from workbook_tools.contract.sheet_state import sheet_state
 from workbook_tools.contract.sheets import RawBlock, RawCell
 from workbook_tools.contract.tables import BlockReader, Table
@@ -142,7 +143,7 @@ def _read_tables(
     """The blocks as tables; of one that stands twice the first. What people did to the sheets goes to `findings`."""
     first = {block.key: block for block in reversed(raw)}
     tables: dict[str, Table] = {}
-    unreads = Unreads(data)
+    unreads = Unreads(Package(data))
     language, units = "en", ""
     for block in contract.setup.blocks:
         if block.key not in first:

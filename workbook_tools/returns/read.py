@@ -101,14 +101,14 @@ def _blocks(package: Package) -> list[RawBlock] | Refusal:
     wanted = ("book", *ANSWER_BLOCKS)
     names = _likely_sheets()
     likely = {part for name, part in package.sheets if name in names}
-    if likely:
-        small = vetted(package, likely)
+    small = vetted(package, likely) if likely else None
+    if isinstance(small, bytes):
         with suppress(UnreadableWorkbookError):
-            found = [] if isinstance(small, Refusal) else read_blocks(small, wanted, names, only_likely=True)
+            found = read_blocks(small, wanted, names, only_likely=True, package=package)
             if {block.key for block in found}.issuperset(wanted):
                 return found
     whole = vetted(package)
-    return whole if isinstance(whole, Refusal) else read_blocks(whole, wanted, names)
+    return whole if isinstance(whole, Refusal) else read_blocks(whole, wanted, names, package=package)
 
 
 def _read(sha256: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn:
