@@ -13,8 +13,8 @@ from workbook_tools.cli import main
 
 WATCHED = frozenset(
     (
-        *("PIL", "barcode", "biip", "distributed", "holidays", "numpy", "openpyxl", "pandera", "pebble", "polars"),
-        *("python_calamine", "rich", "scipy", "xlsxwriter"),
+        *("PIL", "barcode", "biip", "distributed", "fsspec", "holidays", "numpy", "openpyxl", "pandera", "pebble"),
+        *("polars", "python_calamine", "rich", "scipy", "xlsxwriter"),
     )
 )
 PARTS = frozenset(f"workbook_tools.{part}" for part in ("program", "field_book", "returns", "rollup", "demo"))

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from workbook_tools.contract.words import Words
     from workbook_tools.field_book.issue import Issued
     from workbook_tools.folder import ProgramFolder
+    from workbook_tools.returns.address import Place
     from workbook_tools.returns.intake import Intake
     from workbook_tools.returns.workers import Spread
 
@@ -29,6 +30,14 @@ TO_MEND, COULD_NOT, STOPPED = 1, 2, 130
 MOST_ALIKE = 12
 """Findings of one rule on one sheet that `check` prints; a list of thousands helps nobody at a screen."""
 _Step = TypeVar("_Step")
+
+
+def _place(text: str) -> Place:
+    from workbook_tools.returns.address import place_of  # noqa: PLC0415
+
+    return place_of(text)
+
+
 folder_argument = click.argument("folder", type=click.Path(path_type=Path))
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document on stdout.")
 as_of_option = click.option(
@@ -169,11 +178,11 @@ def issue(folder: Path, stores: tuple[str, ...], shared: bool, mail: bool) -> No
 
 @main.command()
 @folder_argument
-@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("paths", nargs=-1, required=True, type=_place)
 @json_option
 @click.pass_context
-def validate(ctx: click.Context, folder: Path, paths: tuple[Path, ...], as_json: bool) -> None:
-    """Check returns without merging them.
+def validate(ctx: click.Context, folder: Path, paths: tuple[Place, ...], as_json: bool) -> None:
+    """Check returns without merging them. A PATH may be an address such as s3://bucket/returns.
 
     Example: workbook-tools validate spring-tower ~/Downloads/return.xlsx
     """
@@ -196,16 +205,17 @@ def validate(ctx: click.Context, folder: Path, paths: tuple[Path, ...], as_json:
 
 @main.command()
 @folder_argument
-@click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
+@click.argument("paths", nargs=-1, type=_place)
 @as_of_option
 @click.option("--scheduler", metavar="ADDRESS", help="Read on the Dask cluster whose scheduler is there.")
 @json_option
 def merge(
-    folder: Path, paths: tuple[Path, ...], as_of: dt.datetime | None, scheduler: str | None, as_json: bool
+    folder: Path, paths: tuple[Place, ...], as_of: dt.datetime | None, scheduler: str | None, as_json: bool
 ) -> None:
     """Take in all returns (FOLDER/returns and any PATH) and write FOLDER/rollup.
 
-    A PATH that is somebody's copy of the roll-up gives the notes in it.
+    A PATH may be an address such as s3://bucket/returns (pip install 'workbook-tools[cluster]', and the package for
+    that kind of address). One that is somebody's copy of the roll-up gives the notes in it.
 
     Example: workbook-tools merge spring-tower
     """
@@ -214,7 +224,7 @@ def merge(
     words = _words()
     opened = _open(folder, words)
     opened.returns.mkdir(exist_ok=True)
-    copies = [path for path in paths if is_rollup(path)]
+    copies = [path for path in paths if isinstance(path, Path) and is_rollup(path)]
     others = [path for path in paths if path not in copies]
     intake = _take_in(opened, [opened.returns, *others], words, scheduler=scheduler)
     # What writes takes as much memory as two processes that read, which have ended now.
@@ -232,10 +242,10 @@ def merge(
 
 @main.command()
 @folder_argument
-@click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
+@click.argument("paths", nargs=-1, type=_place)
 @click.option("--store", "stores", multiple=True, metavar="NO", help="Only this store; can be given several times.")
 @mail_option
-def revisit(folder: Path, paths: tuple[Path, ...], stores: tuple[str, ...], mail: bool) -> None:
+def revisit(folder: Path, paths: tuple[Place, ...], stores: tuple[str, ...], mail: bool) -> None:
     """Write field books for the stores with open flags, holding only what is open.
 
     Example: workbook-tools revisit spring-tower --mail
@@ -259,8 +269,8 @@ def revisit(folder: Path, paths: tuple[Path, ...], stores: tuple[str, ...], mail
 
 @main.command()
 @folder_argument
-@click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
-def correct(folder: Path, paths: tuple[Path, ...]) -> None:
+@click.argument("paths", nargs=-1, type=_place)
+def correct(folder: Path, paths: tuple[Place, ...]) -> None:
     """Write back every return that is to be corrected, with all answers in it, and a mail draft for its sender.
 
     Example: workbook-tools correct spring-tower
@@ -315,15 +325,13 @@ def _open(folder: Path, words: Words) -> ProgramFolder:
 
 
 def _take_in(
-    folder: ProgramFolder, paths: Sequence[Path], words: Words, *, keep: bool = True, scheduler: str | None = None
+    folder: ProgramFolder, paths: Sequence[Place], words: Words, *, keep: bool = True, scheduler: str | None = None
 ) -> Intake:
-    from workbook_tools.errors import FolderError  # noqa: PLC0415
+    from workbook_tools.returns.address import must_be_there  # noqa: PLC0415
     from workbook_tools.returns.intake import take_in  # noqa: PLC0415
     from workbook_tools.returns.workers import Reading, on_this_machine  # noqa: PLC0415
 
-    for path in paths:
-        if not path.exists():
-            raise FolderError(words("messages.no_such_path", path=path))
+    must_be_there(paths, words)
     spread = _on_cluster(scheduler, words) if scheduler else on_this_machine
     with _progress(words("messages.reading_returns")) as watch:
         return take_in(folder, paths, words, Reading(spread, keep, watch))

@@ -58,6 +58,7 @@ REFUSALS = (
     "too_many_merges",
     "unreadable",
     "leads_outside",
+    "address_too_many",
     "archive_too_deep",
     "archive_too_many",
     "archive_too_large",

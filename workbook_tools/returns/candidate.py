@@ -11,6 +11,7 @@ from typing import Literal, NamedTuple
 
 from workbook_tools.contract.guard import MAX_FILE, Refusal, megabytes
 from workbook_tools.contract.zips import MOST_LOCAL, Member, UnfitZipError, inflate
+from workbook_tools.returns.address import Stored
 from workbook_tools.returns.mails import MAX_MAIL, UnfitMailError, take_apart
 
 MAX_MEMBER = 64 << 20
@@ -61,7 +62,7 @@ class Candidate:
     sender: str = ""
     kind: Kind = "workbook"
     refusal: Refusal | None = None
-    path: Path | None = None
+    path: Path | Stored | None = None
     steps: tuple[Step, ...] = ()
     data: bytes | None = None
 
@@ -86,7 +87,7 @@ class Candidate:
         return data
 
 
-def read_file(path: Path, most: int) -> bytes:
+def read_file(path: Path | Stored, most: int) -> bytes:
     """A whole file. Raises RefusedError too_large when it has more than `most` bytes, OSError as reading does."""
     data = read_span(path, 0, most + 1)
     if len(data) > most:
@@ -94,8 +95,10 @@ def read_file(path: Path, most: int) -> bytes:
     return data
 
 
-def read_span(path: Path, start: int, length: int) -> bytes:
-    """Bytes of a file from a 0-based offset on; fewer where the file ends."""
+def read_span(path: Path | Stored, start: int, length: int) -> bytes:
+    """Bytes of a file from a 0-based offset on; fewer where the file ends. Raises OSError."""
+    if isinstance(path, Stored):
+        return path.span(start, length)
     with path.open("rb") as stream:
         stream.seek(start)
         return stream.read(length)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import polars as pl
 
@@ -17,6 +16,7 @@ from workbook_tools.program.load import issued_program
 from workbook_tools.program.model import Program
 from workbook_tools.program.register import Register, read_register
 from workbook_tools.returns.across import two_stores_at_once
+from workbook_tools.returns.address import Place
 from workbook_tools.returns.answers import Answers, Source
 from workbook_tools.returns.collect import Candidate, collect
 from workbook_tools.returns.corrected import give_way
@@ -65,7 +65,7 @@ class Intake:
                 yield from result.findings
 
 
-def take_in(folder: ProgramFolder, paths: Sequence[Path], words: Words, how: Reading = PLAIN) -> Intake:
+def take_in(folder: ProgramFolder, paths: Sequence[Place], words: Words, how: Reading = PLAIN) -> Intake:
     """Take in whatever lies under `paths`.
 
     Raises FolderError when nothing was issued from the folder yet, or what was issued cannot be read.

@@ -20,6 +20,7 @@ from workbook_tools.contract.contents import (
 from workbook_tools.contract.guard import MAX_FILE, Refusal, megabytes, refusal_of
 from workbook_tools.contract.package import folded
 from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate, inflate_head
+from workbook_tools.returns.address import Stored
 from workbook_tools.returns.candidate import MAX_MEMBER, Candidate, Kind, Part, Span, Step, read_file, read_span
 from workbook_tools.returns.mails import MAX_MAIL, MAX_NESTED, Attachment, UnfitMailError, messages, take_apart
 
@@ -50,7 +51,7 @@ class _Thing:
     origin: str
     name: str
     received: str
-    path: Path
+    path: Path | Stored
     head: bytes
     size: int
     load: Callable[[], bytes]
@@ -74,13 +75,15 @@ class _Thing:
         return self.candidate("other", Refusal(rule, shown_name(str(detail))))
 
 
-def candidates_in(path: Path, origin: str, received: str, size: int) -> Iterator[Candidate]:
-    """What one file of the given size in bytes holds, in order.
+def candidates_in(
+    path: Path | Stored, origin: str, received: str, size: int, head: bytes | None = None
+) -> Iterator[Candidate]:
+    """What one file of the given size in bytes holds, in order; `head` is its first bytes where they are known.
 
     Never raises for what the file holds: what cannot be read or goes beyond a bound is a candidate with a refusal.
     Raises OSError only while nothing was yielded yet, when the file cannot be opened.
     """
-    head = read_span(path, 0, HEAD)
+    head = read_span(path, 0, HEAD) if head is None else head
     thing = _Thing(origin, path.name, received, path, head, size, lambda: read_file(path, MAX_INFLATED))
     try:
         yield from _look(thing, _Budget())
@@ -275,7 +278,7 @@ def _mailbox(thing: _Thing, budget: _Budget) -> Iterator[Candidate]:
             yield from _mail(inner, _Budget() if on_disk else budget)
 
 
-def _span_loader(source: Path | bytes, start: int, length: int) -> Callable[[], bytes]:
+def _span_loader(source: Path | Stored | bytes, start: int, length: int) -> Callable[[], bytes]:
     if isinstance(source, bytes):
         return lambda: source[start : start + length]
     return lambda: read_span(source, start, length)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from email.utils import parseaddr
-from pathlib import Path
 
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.load import default_contract
@@ -15,6 +14,7 @@ from workbook_tools.folder import ProgramFolder, sha256
 from workbook_tools.program.asked import PARTS, POSITIONS, VISIT
 from workbook_tools.program.model import Program
 from workbook_tools.program.register import IssuedBook
+from workbook_tools.returns.address import Place
 from workbook_tools.returns.as_given import AsGiven, as_given
 from workbook_tools.returns.collect import Candidate, collect
 from workbook_tools.returns.intake import Intake
@@ -34,7 +34,7 @@ _TOGETHER: Mapping[str, tuple[str, ...]] = {
 """Rule → other answers that do not go together with the one it names, and may be the wrong ones."""
 
 
-def corrections(folder: ProgramFolder, intake: Intake, paths: Sequence[Path]) -> list[Correction]:
+def corrections(folder: ProgramFolder, intake: Intake, paths: Sequence[Place]) -> list[Correction]:
     """Everything to be sent back of what was taken in from `paths`, in the order of the stores.
 
     A file that was changed or taken away in the meantime is left out.
