@@ -131,12 +131,14 @@ def test_a_merge_of_an_address_is_that_of_a_folder_byte_for_byte(
     assert url.encode() in there["files.csv"]
 
 
-def test_an_address_is_collected_in_the_order_of_a_folder(came_back: Path, memory: MemoryFileSystem) -> None:
+def test_an_address_is_collected_in_the_order_of_a_folder(
+    came_back: Path, memory: MemoryFileSystem, faulty: type[Faulty]
+) -> None:
     """The same candidates with the same bytes: hidden folders passed over, zips, mails and mailboxes looked into."""
     put_into(memory, came_back, "/bucket/returns")
     here = list(collect([came_back], came_back))
-    there = list(collect([Address("memory://bucket/returns")], came_back))
-    assert said_of(there, "memory://bucket/returns/") == said_of(here, "")
+    there = list(collect([Address("faulty://bucket/returns")], came_back))
+    assert said_of(there, "faulty://bucket/returns/") == said_of(here, "")
     assert len(here) == 13
     for one, other in zip(there, here, strict=True):
         if one.refusal is None:
@@ -229,9 +231,10 @@ class Faulty(MemoryFileSystem):
         self._fail("ls", path)
         return self.listing.get(self._strip_protocol(path)) or super().ls(path, detail, **options)
 
-    def cat_file(self, path: str, start: int | None = None, end: int | None = None, **options: Any) -> Any:
+    def cat_file(self, path: str, *, start: int | None = None, end: int | None = None) -> Any:
+        """Limits have names only: stores differ in which argument comes second."""
         self._fail("cat", path)
-        return super().cat_file(path, start, end, **options)
+        return super().cat_file(path, start, end)
 
 
 @pytest.fixture
@@ -341,7 +344,7 @@ def test_a_store_that_gives_files_only_whole_is_found_out(
 ) -> None:
     """Its first bytes are cut out of what it gives; bytes from within are not taken for others."""
     memory.pipe_file("/b/one", b"0123456789")
-    monkeypatch.setattr(MemoryFileSystem, "cat_file", lambda self, path, start, end: self.store[path].getvalue())
+    monkeypatch.setattr(MemoryFileSystem, "cat_file", lambda self, path, **_: self.store[path].getvalue())
     one = Stored(Address("memory://b"), "/b/one", 10)
     assert one.span(0, 4) == b"0123"
     with pytest.raises(OSError, match="only whole"):

@@ -12,8 +12,9 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from io import BufferedReader, RawIOBase
 from pathlib import Path
-from typing import IO, Any, TypeAlias
+from typing import Any, Literal, TypeAlias
 from urllib.parse import urlsplit
 from urllib.request import url2pathname
 
@@ -25,6 +26,8 @@ _LOOKS_LIKE_ONE = re.compile(r"[a-z][a-z0-9+.\-]*(?:://|::)", re.IGNORECASE)
 _CHAIN = "::"
 _SECRETS = re.compile(r"(?<=://)[^/@]*@|[?#].*$")
 """A user's name and password, and what stands behind a path."""
+
+_READ_AHEAD = 4 << 20
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -68,16 +71,31 @@ class Stored:
         if start >= self.size:
             return b""
         with as_os_errors():
-            data: bytes = self.address.opened()[0].cat_file(self.path, start, start + length)
+            data: bytes = self.address.opened()[0].cat_file(self.path, start=start, end=start + length)
         if start and len(data) > length:
             raise OSError(errno.EIO, "the store gives files only whole")
         return data[:length]
 
-    def open(self, mode: str) -> IO[bytes]:
-        """A stream of its bytes, read ahead a few megabytes at a time. Raises OSError."""
-        with as_os_errors():
-            stream: IO[bytes] = self.address.opened()[0].open(self.path, mode)
-        return stream
+    def open(self, mode: Literal["rb"]) -> BufferedReader:
+        """A stream of its bytes, which reads some megabytes at a time and raises OSError."""
+        return BufferedReader(_Spans(self), _READ_AHEAD)
+
+
+class _Spans(RawIOBase):
+    """The bytes of a file in a store, one span after another: stores' own streams differ in what they can do."""
+
+    def __init__(self, file: Stored) -> None:
+        self._file = file
+        self._at = 0
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, into: Any) -> int:
+        data = self._file.span(self._at, len(into))
+        into[: len(data)] = data
+        self._at += len(data)
+        return len(data)
 
 
 Place: TypeAlias = Path | Address
