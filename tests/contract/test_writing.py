@@ -139,6 +139,20 @@ def test_any_text_can_be_written_and_read(texts: list[str]) -> None:
     assert [str(text).strip() for text in read] == [legal_text(text).strip() for text in texts]
 
 
+def test_a_formula_can_have_an_empty_text_as_its_result() -> None:
+    """It reads back as a blank cell, and not as a formula that nothing has computed."""
+    book = _book()
+    sheet = book.sheet("It")
+    for column, text in enumerate(("#it", "it", "sum")):
+        sheet.text(0, column, text)
+    sheet.text(1, 0, "row")
+    sheet.write_formula(1, 1, '=IF(A2="row","","no")', None, "")
+    sheet.write_formula(1, 2, "=1+1", None, 2)
+    (block,) = read_blocks(book.close(), ["it"])
+    (number, cells) = block.rows[0]
+    assert [block.cell(number, cells, key).value for key in ("it", "sum")] == ["", 2]
+
+
 def test_the_same_content_gives_the_same_bytes() -> None:
     """Nothing of the day or the machine gets into a workbook."""
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 import zlib
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from workbook_tools.contract.relation_targets import without_dots
 from workbook_tools.contract.tags import Relation, UnclosedTagError, relations, tags, texts
@@ -23,9 +23,21 @@ _READ_BASES = ("sharedstrings.xml", "styles.xml", "workbook.xml", "workbook.xml.
 _NOT_READ = re.compile(r"xl/(?:media|drawings|theme|charts|printersettings|embeddings|pivot\w*|diagrams|ctrlprops)/")
 
 
+_SHORT = 1 << 13
+"""Bytes up to which what a .rels part says is remembered: all returns of a program have the same."""
+
+
 def folded(name: str) -> str:
     """A part's name as the reader compares it: lower case, forward slashes."""
     return name.replace("\\", "/").lower()
+
+
+def _relations_of(xml: bytes) -> tuple[Relation, ...]:
+    return tuple(one._replace(type=one.type.rpartition("/")[2]) for one in relations(xml))
+
+
+_short_relations = lru_cache(maxsize=64)(_relations_of)
+_short_without_dots = lru_cache(maxsize=64)(without_dots)
 
 
 @dataclass
@@ -84,13 +96,13 @@ class Package:
             raise UnfitZipError("damaged_part", name) from slip
         return [(one.get("name", ""), parts.get(one.get("id", ""), "")) for one in said]
 
-    def _relations(self, name: str) -> list[Relation]:
+    def _relations(self, name: str) -> Sequence[Relation]:
         """What a .rels part relates to, types by their last word."""
+        xml = self.read(name, _MAX_RELATIONS)
         try:
-            found = list(relations(self.read(name, _MAX_RELATIONS)))
+            return _short_relations(xml) if len(xml) <= _SHORT else _relations_of(xml)
         except UnclosedTagError as slip:
             raise UnfitZipError("damaged_part", name) from slip
-        return [one._replace(type=one.type.rpartition("/")[2]) for one in found]
 
     @cached_property
     def needed(self) -> list[str]:
@@ -117,7 +129,7 @@ class Package:
         if not (followed := _FOLLOWED.fullmatch(name)):
             return data
         try:
-            plain = without_dots(data, followed[1])
+            plain = _short_without_dots(data, followed[1]) if len(data) <= _SHORT else without_dots(data, followed[1])
         except UnclosedTagError:
             return data
         if plain != data:

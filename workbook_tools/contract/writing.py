@@ -53,7 +53,7 @@ def _no_refusals(place: str) -> Iterator[None]:
 
 
 class _PlainWorksheet(Worksheet):  # type: ignore[misc]
-    """A worksheet of xlsxwriter's that takes formulas as they are.
+    """A worksheet of xlsxwriter's that takes formulas and their results as they are.
 
     Its own looks for the names of thirty newer functions, which some programs lack and no formula of ours has; that
     takes a thousand times longer than writing one.
@@ -61,6 +61,11 @@ class _PlainWorksheet(Worksheet):  # type: ignore[misc]
 
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
         return formula.removeprefix("=")
+
+    def _xml_formula_element(self, formula: str, result: object, attributes: Sequence[tuple[str, object]] = ()) -> None:
+        """A result that is an empty text is written as one; else it would be none, and a reader have to compute it."""
+        kind = [("t", "str")] if result == "" else []
+        super()._xml_formula_element(formula, result, [*attributes, *kind])
 
 
 class SheetWriter:
