@@ -29,7 +29,7 @@ ALLOWED = {
     "check {folder}": {*READS_SETUP, "PIL", "holidays"},
     "issue {folder}": WRITES_BOOKS,
     "validate {folder} {folder}/returns": READS,
-    "merge {folder}": {*READS, "scipy", "xlsxwriter", "holidays", "workbook_tools.rollup"},
+    "merge {folder}": {*READS, "xlsxwriter", "holidays", "workbook_tools.rollup"},
     "revisit {folder}": {*READS, *WRITES_BOOKS, "workbook_tools.rollup"},
     "correct {folder}": {*READS, *WRITES_BOOKS, "workbook_tools.rollup"},
 }

@@ -12,7 +12,9 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import proportion_confint
 
 from workbook_tools.rollup.statistics import (
+    LEAST_MORE,
     LEAST_WRONG,
+    adjusted,
     chance_of,
     minutes_to_hours,
     wilson,
@@ -103,18 +105,51 @@ def test_over_many_stores_the_chance_is_nearly_that_of_a_binomial_test_against_t
 @given(st.lists(PAIRS, min_size=2, max_size=8))
 @UNTIMED
 def test_q_is_what_statsmodels_adjusts_and_decides_who_is_named(pairs: list[tuple[int, int]]) -> None:
-    """Benjamini and Hochberg over the keys tested; named are those at or under the rate with enough wrong ones."""
+    """Benjamini and Hochberg over the keys tested; named are those at or under the rate with enough wrong ones, and
+    enough more of them than the rest.
+    """
     counts = [(key, wrong, total) for key, (wrong, total) in enumerate(pairs)]
     wrong_of_all, total_of_all = sum(wrong for wrong, _ in pairs), sum(total for _, total in pairs)
     tested = [key for key, _, total in counts if total >= 10 and total_of_all - total >= 10]
     chances = [chance_of(w, t, wrong_of_all - w, total_of_all - t) for w, t in (pairs[key] for key in tested)]
-    adjusted = dict(zip(tested, multipletests(chances, method="fdr_bh")[1] if tested else [], strict=True))
+    expected = dict(zip(tested, multipletests(chances, method="fdr_bh")[1] if tested else [], strict=True))
     named = worse_than_rest(counts)
-    assert {one.key for one in named} == {
-        key for key, q in adjusted.items() if q <= 0.05 and pairs[key][0] >= LEAST_WRONG
+    more = {
+        key: pairs[key][0] / pairs[key][1] - (wrong_of_all - pairs[key][0]) / (total_of_all - pairs[key][1])
+        for key in tested
     }
-    assert all(one.q == pytest.approx(adjusted[one.key], rel=1e-9) for one in named)
+    assert {one.key for one in named} == {
+        key for key, q in expected.items() if q <= 0.05 and pairs[key][0] >= LEAST_WRONG and more[key] >= LEAST_MORE
+    }
+    assert all(one.q == pytest.approx(expected[one.key], rel=1e-9) for one in named)
     assert [one.p for one in named] == sorted(one.p for one in named)
+
+
+@given(st.lists(st.floats(0, 1), min_size=1, max_size=40))
+@UNTIMED
+def test_chances_are_adjusted_as_scipy_does(chances: list[float]) -> None:
+    """Ties, zeros and ones too, each in its place."""
+    assert adjusted(chances) == pytest.approx(stats.false_discovery_control(chances).tolist(), rel=1e-12, abs=1e-300)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "total", "others_wrong", "others_total"),
+    [(260, 10_000, 8_000, 350_000), (700, 10_000, 7_000, 350_000), (150_000, 10**6, 4_900_000, 35 * 10**6)],
+)
+def test_the_chance_is_exact_with_very_many_stores(
+    wrong: int, total: int, others_wrong: int, others_total: int
+) -> None:
+    """As scipy's upper tail of the hypergeometric distribution, down to what a float can hold."""
+    expected = stats.hypergeom.sf(wrong - 1, total + others_total, wrong + others_wrong, total)
+    assert chance_of(wrong, total, others_wrong, others_total) == pytest.approx(float(expected), rel=1e-6, abs=1e-300)
+
+
+def test_a_difference_that_is_not_worth_naming_is_not_named_however_sure_it_is() -> None:
+    """Of 10,000 stores, 2.3 against 2.0 % is more than chance and stays unnamed; 4.1 % is named."""
+    rest = [(f"A-1-{place}", 200, 10_000) for place in range(1, 36)]
+    assert chance_of(240, 10_000, 35 * 200, 350_000) < 0.01
+    assert worse_than_rest([*rest, ("B-1-1", 240, 10_000)]) == []
+    assert [one.key for one in worse_than_rest([*rest, ("B-1-1", 410, 10_000)])] == ["B-1-1"]
 
 
 def test_a_position_wrong_far_more_often_is_named_with_its_counts() -> None:

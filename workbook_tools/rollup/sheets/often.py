@@ -8,14 +8,15 @@ from workbook_tools.rollup.often import PERSON, POSITION, Often
 from workbook_tools.rollup.sheets.page import Page
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import TableOptions, write_table
+from workbook_tools.rollup.statistics import LEAST_MORE
 
 _COLUMNS = ("about", "named", "wrong_count", "of_count", "share", "rest", "chance", "said")
 
 
 def write_often(page: Page, found: Sequence[Often]) -> Place:
     """A row for each; none is good news."""
-    about = page.words("rollup.counted.often" if found else "rollup.counted.often_none", count=len(found))
-    sheet = page.head("often", about)
+    key = "rollup.counted.often" if found else "rollup.counted.often_none"
+    sheet = page.head("often", page.words(key, count=len(found), least=round(100 * LEAST_MORE)))
     shares = {
         "share": page.share,
         "rest": page.share,
