@@ -36,7 +36,7 @@ def write_go_back(page: Page, work: Work, happened: Mapping[str, Sequence[str]])
         }
         for one in stores
     )
-    place = write_table(page, sheet, _GO_BACK, rows)
+    place = write_table(page, sheet, _GO_BACK, rows, TableOptions(cut=("facts", "flags.csv")))
     page.finish(sheet)
     return place
 
@@ -94,7 +94,8 @@ def write_to_correct(page: Page, work: Work) -> Place:
     returns = len({result.number for result, _ in found})
     about = page.words("rollup.counted.to_correct", count=len(found), returns=returns)
     sheet = page.head("to_correct", about if found else "")
-    place = write_table(page, sheet, _CORRECT, _corrections(page, work.program, found))
+    rows = _corrections(page, work.program, found)
+    place = write_table(page, sheet, _CORRECT, rows, TableOptions(cut=("rows", "findings.csv")))
     page.finish(sheet)
     return place
 
@@ -129,7 +130,7 @@ def write_not_back(page: Page, work: Work) -> Place:
     top = (place.area[2] if place.area else HEADING_ROW + 1) + 3
     sheet.text(top - 1, 0, page.words("rollup.titles.not_back_stores"), page.section)
     rows = ({**_person(work.program, one), **_store(one), "days_left": work.days_left} for one in stores)
-    place = write_table(page, sheet, _NOT_BACK, rows, TableOptions(top=top))
+    place = write_table(page, sheet, _NOT_BACK, rows, TableOptions(top=top, cut=("rows", "status.csv")))
     page.finish(sheet)
     return place
 

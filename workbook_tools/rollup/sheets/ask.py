@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from workbook_tools.contract.writing import TEXT_FORMAT, SheetWriter
 from workbook_tools.program.model import Store
+from workbook_tools.rollup.sheets import tables
 from workbook_tools.rollup.sheets.act import short_list
 from workbook_tools.rollup.sheets.columns import LINE, PADDING, lines_of
 from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words
@@ -34,8 +35,11 @@ def write_ask(page: Page, work: Work) -> Place:
     breaks = []
     block = _Block(page, sheet)
     for store, asked in asks:
+        if row + block.height(asked) > tables.MOST_SHOWN:
+            break
         row = block.write(row, store, asked)
         breaks.append(row)
+    tables.say_cut(page, sheet, len(breaks), len(asks), ("stores", "flags.csv"))
     if not asks:
         sheet.text(row, 0, page.words("rollup.empty"), page.quiet)
     if len(breaks) <= MOST_BREAKS:
@@ -63,6 +67,10 @@ class _Block:
         said["item_code"] = settings.item_code_name or said["item_code"]
         self.headings = [(column, text, page.heading) for column, text in enumerate(said.values())]
 
+    def height(self, asked: Sequence[Ask]) -> int:
+        """How many rows a block takes: the store, the request, the headings, what is asked, and a blank one."""
+        return 3 + len(asked) + 1
+
     def write(self, row: int, store: Store, asked: Sequence[Ask]) -> int:
         """Write a block from a row on; gives the row after it and a blank one."""
         name = join_words([store.store, store.name, store.city, store.phone])
@@ -73,7 +81,7 @@ class _Block:
         self.write_row(row + 2, self.headings, LINE + PADDING + 4)
         for number, one in enumerate(asked, start=row + 3):
             self._line(number, one)
-        return row + 3 + len(asked) + 1
+        return row + self.height(asked)
 
     def _line(self, row: int, one: Ask) -> None:
         words, item = self.page.words, self.page.program.item_by_code.get(one.item_code)

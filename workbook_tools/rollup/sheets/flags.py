@@ -10,6 +10,7 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import KEY_COLUMN
 from workbook_tools.contract.names import column_letters, quoted
 from workbook_tools.contract.writing import PROMPT_TEXT, PROMPT_TITLE, SheetWriter
+from workbook_tools.errors import FolderError
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.notes import (
     HIDDEN_COLUMNS,
@@ -22,6 +23,8 @@ from workbook_tools.rollup.notes import (
     hidden_heading,
 )
 from workbook_tools.rollup.notes_read import ABOUT, HEADINGS, IDENTITY, MARK, NOTES, PAST
+from workbook_tools.rollup.sheets import tables
+from workbook_tools.rollup.sheets.bulk import MOST_ROWS
 from workbook_tools.rollup.sheets.lists import with_stores
 from workbook_tools.rollup.sheets.page import Page
 from workbook_tools.rollup.sheets.place import Place
@@ -31,6 +34,8 @@ LEFT = KEY_COLUMN + 1 + len(HIDDEN_COLUMNS)
 """0-based first column that people see: column A and the keys beside it are hidden."""
 KEY_ROW, HEADING_ROW = 3, 4
 """0-based rows of the hidden keys and, right above the rows as a table wants it, the headings that people read."""
+MOST_NOTES = MOST_ROWS - HEADING_ROW - 1
+"""Rows of a sheet below its headings."""
 _SHOWN: tuple[str, ...] = ("store", "name", "position", "kind", "due", "found", "brand", "who", "merchandiser")
 _SHOWN += ("since", "remark", *OPEN_COLUMNS)
 _PAST = ("store", "name", "position", "kind", "facts", *OPEN_COLUMNS, "moved")
@@ -44,17 +49,41 @@ def write_flags(page: Page, facts: Facts, kept: Kept) -> dict[str, Place]:
     kinds = {kind: number for number, kind in enumerate(default_contract().flag_owners)}
     order = pl.col("kind").replace_strict(kinds, return_dtype=pl.Int64).alias("_order")
     flags = facts.flags.with_columns(order).sort("_order", maintain_order=True)
+    _must_fit(page, kept)
     settled = sum(note.is_settled for note in kept.notes.values())
     about = page.words("rollup.counted.open_flags", count=flags.height, settled=settled)
     sheet = page.head("flags", about if flags.height else "", LEFT)
-    whole = _notes_table(page, sheet, NOTES, _SHOWN, _rows(page, facts, flags, kept))
+    shown = _chosen(flags, kept)
+    whole = _notes_table(page, sheet, NOTES, (_SHOWN, flags.height), _rows(page, facts, shown, kept))
     _open_cells(page, sheet, whole)
     places, first = {"flags": whole}, 0
-    counts = dict(flags["kind"].value_counts().iter_rows())
+    counts = dict(shown["kind"].value_counts().iter_rows())
     for kind in kinds:
         places[f"flags.{kind}"] = whole.rows(first, counts.get(kind, 0))
         first += counts.get(kind, 0)
     return places
+
+
+def _must_fit(page: Page, kept: Kept) -> None:
+    """Raise FolderError when there are more notes than a sheet has rows: none may be left out."""
+    for key, notes in (("flags", kept.notes), ("past", kept.past)):
+        if len(notes) > MOST_NOTES:
+            sheet = page.words(f"rollup.sheets.{key}")
+            raise FolderError(page.words("messages.too_many_notes", count=len(notes), most=MOST_NOTES, sheet=sheet))
+
+
+def _chosen(flags: pl.DataFrame, kept: Kept) -> pl.DataFrame:
+    """The flags that are shown, in order: those with a note, as a note is kept on its flag's row alone, and of the
+    others the first.
+    """
+    if flags.height <= tables.MOST_SHOWN:
+        return flags
+    numbered = flags.with_row_index("_row")
+    noted = pl.DataFrame(list(kept.notes), schema=dict.fromkeys(FlagKey._fields, pl.String), orient="row")
+    with_note = numbered.join(noted, on=FlagKey._fields, how="semi")
+    others = numbered.join(noted, on=FlagKey._fields, how="anti", maintain_order="left")
+    shown = [with_note, others.head(max(tables.MOST_SHOWN - with_note.height, 0))]
+    return pl.concat(shown).sort("_row").drop("_row")
 
 
 def _rows(page: Page, facts: Facts, flags: pl.DataFrame, kept: Kept) -> Iterator[dict[str, object]]:
@@ -73,7 +102,7 @@ def _hidden(values: Sequence[str]) -> dict[str, object]:
 def write_past(page: Page, facts: Facts, past: Sequence[PastNote]) -> Place:
     """The notes of flags that are gone, kept for ever."""
     sheet = page.head("past", page.words("rollup.counted.past", count=len(past)) if past else "", LEFT)
-    return _notes_table(page, sheet, PAST, _PAST, _past_rows(facts, past))
+    return _notes_table(page, sheet, PAST, (_PAST, len(past)), _past_rows(facts, past))
 
 
 def _past_rows(facts: Facts, past: Sequence[PastNote]) -> Iterator[dict[str, object]]:
@@ -88,11 +117,12 @@ def _past_rows(facts: Facts, past: Sequence[PastNote]) -> Iterator[dict[str, obj
 
 
 def _notes_table(
-    page: Page, sheet: SheetWriter, block: str, columns: Sequence[str], rows: Iterator[dict[str, object]]
+    page: Page, sheet: SheetWriter, block: str, about: tuple[Sequence[str], int], rows: Iterator[dict[str, object]]
 ) -> Place:
     """A native table in a block: hidden keys left of it and in a row above its headings, so that it is read back by
-    them however it was sorted, filtered or its columns moved.
+    them however it was sorted, filtered or its columns moved. `about` are its columns, and how many rows there are.
     """
+    columns, total = about
     every = (*map(hidden_heading, HIDDEN_COLUMNS), *columns)
     sheet.text(KEY_ROW, KEY_COLUMN, f"#{block}")
     named = (*HIDDEN_COLUMNS, *(name if name in _READ else f"{_SEEN}{name}" for name in columns))
@@ -105,6 +135,8 @@ def _notes_table(
         headings={name: name for name in map(hidden_heading, HIDDEN_COLUMNS)},
         open=OPEN_COLUMNS if block == NOTES else (),
         hidden=len(HIDDEN_COLUMNS),
+        cut=("notes", "flags.csv"),
+        total=total,
     )
     whole = write_table(page, sheet, every, rows, options)
     page.finish(sheet, freeze=(HEADING_ROW + 1, LEFT + 2), repeat=HEADING_ROW)

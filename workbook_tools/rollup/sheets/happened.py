@@ -10,7 +10,7 @@ from workbook_tools.rollup.sheets.act import short_list
 from workbook_tools.rollup.sheets.lists import person
 from workbook_tools.rollup.sheets.page import Page
 from workbook_tools.rollup.sheets.place import Place
-from workbook_tools.rollup.sheets.tables import write_table
+from workbook_tools.rollup.sheets.tables import TableOptions, write_table
 
 _COLUMNS = ("store", "name", "merchandiser", "about", "said", "trays", "count")
 
@@ -33,6 +33,6 @@ def write_happened(page: Page, facts: Facts, found: Sequence[Happening]) -> Plac
         }
         for one in ordered
     )
-    place = write_table(page, sheet, _COLUMNS, rows)
+    place = write_table(page, sheet, _COLUMNS, rows, TableOptions(cut=("facts", "flags.csv")))
     page.finish(sheet, freeze=(4, 2))
     return place

@@ -23,6 +23,7 @@ _LABELS = ("store", "name", "district", "position", "due", "found", "merchandise
 _FINDINGS = ("severity", "file", "store", "sheet", "cell", "column", "value", "problem", "todo", "rule")
 _FILES = ("outcome", "file", "store", "visit", "reason", "received", "sender", "sha256")
 _TAGS = ("store", "name", "position", "item_code", "item", "brand", "kind", "found", "who", "since", "printed")
+_IN_FLAGS = TableOptions(cut=("rows", "flags.csv"))
 
 
 def write_stores(page: Page, facts: Facts) -> dict[str, Place]:
@@ -38,7 +39,7 @@ def write_stores(page: Page, facts: Facts) -> dict[str, Place]:
     )
     columns = (*default_contract().tables["status"], "built")
     sheet = page.head("stores", page.words("rollup.counted.stores", count=table.height))
-    whole = write_table(page, sheet, columns, rows)
+    whole = write_table(page, sheet, columns, rows, TableOptions(cut=("rows", "status.csv")))
     page.finish(sheet, freeze=(4, 2))
     by_column = {name: whole.column(columns.index(name)) for name in ("built", "right", "overdue")}
     return {"stores": whole, **by_column, **_parts(whole, table["state"].to_list(), states, "states")}
@@ -59,7 +60,7 @@ def write_labels(page: Page, facts: Facts) -> Place:
     """Wrong brand labels, tray by tray."""
     wrong = facts.flags.filter(pl.col("kind") == "label_mismatch")
     sheet = page.head("labels", _counted(page, wrong))
-    place = write_table(page, sheet, _LABELS, with_stores(page.words, facts, wrong))
+    place = write_table(page, sheet, _LABELS, with_stores(page.words, facts, wrong), _IN_FLAGS)
     page.finish(sheet, freeze=(4, 2))
     return place
 
@@ -69,7 +70,7 @@ def write_tags(page: Page, facts: Facts) -> Place:
     tags = facts.flags.filter(pl.col("kind").is_in(TAG_KINDS))
     sheet = page.head("tags", _counted(page, tags))
     rows = ({**row, "item": item_name(facts, row["item_code"])} for row in with_stores(page.words, facts, tags))
-    place = write_table(page, sheet, _TAGS, rows)
+    place = write_table(page, sheet, _TAGS, rows, _IN_FLAGS)
     page.finish(sheet, freeze=(4, 2))
     return place
 
@@ -84,7 +85,8 @@ def write_findings(page: Page, facts: Facts) -> Place:
     sheet = page.head(
         "findings", page.words("rollup.counted.findings", count=len(facts.findings)) if facts.findings else ""
     )
-    place = write_table(page, sheet, _FINDINGS, (_finding(page.words, one) for one in facts.findings))
+    rows = (_finding(page.words, one) for one in facts.findings)
+    place = write_table(page, sheet, _FINDINGS, rows, TableOptions(cut=("rows", "findings.csv")))
     page.finish(sheet)
     return place
 
@@ -102,7 +104,7 @@ def write_files(page: Page, facts: Facts) -> dict[str, Place]:
     results = sorted(facts.results, key=lambda one: order[one.outcome])
     sheet = page.head("files", page.words("rollup.counted.files", count=len(results)) if results else "")
     rows = ({**one.row(page.words), "received": one.received[:16].replace("T", " ")} for one in results)
-    whole = write_table(page, sheet, _FILES, rows)
+    whole = write_table(page, sheet, _FILES, rows, TableOptions(cut=("rows", "files.csv")))
     page.finish(sheet)
     return {"rollup.files": whole, **_parts(whole, [result.outcome for result in results], outcomes, "outcomes")}
 

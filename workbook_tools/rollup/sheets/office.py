@@ -13,6 +13,7 @@ from workbook_tools.rollup.work import Parcel, Work
 
 _WHAT = ("what", "count", "stores", "where")
 _STORES = ("what", "count", "store", "address", "name", "by", "merchandiser", "phone")
+_CUT = ("facts", "flags.csv")
 
 
 def write_office(page: Page, work: Work) -> Place:
@@ -22,10 +23,10 @@ def write_office(page: Page, work: Work) -> Place:
     stores = len({one.store.store for one in parcels})
     about = page.words("rollup.counted.office", labels=labels, parts=parts, stores=stores)
     sheet = page.head("office", about if parcels else "")
-    place = write_table(page, sheet, _WHAT, _by_thing(page, parcels))
+    place = write_table(page, sheet, _WHAT, _by_thing(page, parcels), TableOptions(cut=_CUT))
     top = (place.area[2] if place.area else HEADING_ROW + 1) + 3
     sheet.text(top - 1, 0, page.words("rollup.titles.office_stores"), page.section)
-    place = write_table(page, sheet, _STORES, _by_store(page, parcels), TableOptions(top=top))
+    place = write_table(page, sheet, _STORES, _by_store(page, parcels), TableOptions(top=top, cut=_CUT))
     page.finish(sheet)
     return place
 

@@ -31,6 +31,7 @@ class Page:
         self.sheets: dict[str, SheetWriter] = {}
         self.tables = 0
         self._widths: dict[tuple[str, int], int] = {}
+        self._abouts: dict[str, tuple[int, str]] = {}
 
     def style(self, **properties: object) -> CellFormat:
         """A cell format; colours are given by their names in look.toml, or as `#RRGGBB`."""
@@ -49,6 +50,11 @@ class Page:
     def quiet(self) -> CellFormat:
         """The format of what explains."""
         return self.style(font_color="quiet_ink")
+
+    @cached_property
+    def warning(self) -> CellFormat:
+        """The format of what must not be overlooked."""
+        return self.style(bold=True)
 
     @cached_property
     def linked(self) -> CellFormat:
@@ -112,13 +118,20 @@ class Page:
         sheet = self.sheets[key]
         sheet.set_row_pixels(TITLE_ROW, 40)
         sheet.text(TITLE_ROW, left, self.words(f"rollup.titles.{key}"), self.title)
-        sheet.text(ABOUT_ROW, left, about or self.words(f"rollup.none.{key}"), self.quiet)
+        self._abouts[sheet.name] = (left, about or self.words(f"rollup.none.{key}"))
+        sheet.text(ABOUT_ROW, *self._abouts[sheet.name], self.quiet)
         sheet.set_row_pixels(ABOUT_ROW, 24)
         sheet.set_row_pixels(LINK_ROW, 26)
         first = next(iter(self.sheets))
         back = Place(self.sheet_name(first)).target
         sheet.write_url(LINK_ROW, left, back, self.linked, f"← {self.sheet_name(first)}")
         return sheet
+
+    def warn(self, sheet: SheetWriter, said: str) -> None:
+        """Add to the sentence about a sheet what its reader must not overlook."""
+        left, about = self._abouts[sheet.name]
+        self._abouts[sheet.name] = (left, join_words([about, said], " "))
+        sheet.text(ABOUT_ROW, *self._abouts[sheet.name], self.warning)
 
     def widen(self, sheet: SheetWriter, column: int, width: int, cell_format: CellFormat = None) -> None:
         """Make a column at least so many pixels wide; its blank cells have the format given."""

@@ -43,7 +43,8 @@ class Place:
         return Place(self.sheet, (self.area[0], column, self.area[2], column))
 
     def rows(self, first: int, count: int) -> Place:
-        """A part of the rows, by their 0-based number."""
+        """A part of the rows, by their 0-based number: as many of them as there are."""
+        count = min(count, self.count - first)
         if self.area is None or count <= 0:
             return Place(self.sheet)
         top = self.area[0] + first

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import islice
 from typing import NamedTuple
 
 from workbook_tools.contract.writing import SheetWriter
@@ -26,14 +27,20 @@ from workbook_tools.rollup.sheets.page import HEADING_ROW, CellFormat, Page
 from workbook_tools.rollup.sheets.place import Place
 
 TABLE_STYLE = "Table Style Light 15"
+MOST_SHOWN = 100_000
+"""Rows that a table shows, of however many: more can hardly be worked with, and take 3 MB of memory a thousand while
+they are written. Two such tables, the most on one sheet, fit in its 1,048,576 rows (Excel specifications and limits).
+"""
 
 
 @dataclass(frozen=True)
 class TableOptions:
     """How a table is laid out. `headings` are texts for columns whose heading is not `rollup.columns.<column>`;
     `formats` are for columns that differ from what their values ask for; `open` columns are for people to fill in,
-    the first `hidden` ones are not seen. Only a `charted` table can be drawn by a chart. With `widths` of its own a
-    table sets none: a pixel width for the first column and one for all others.
+    the first `hidden` ones are not seen. Only a `charted` table can be drawn by a chart; such tables hold sums, and
+    are never cut short. With `widths` of its own a table sets none: a pixel width for the first column and one for all
+    others. `cut` says how it is told that not all rows are shown, as a key of `rollup.cut`, and in which file beside
+    the workbook to look for them; `total` is how many rows there are where those to be shown were chosen already.
     """
 
     top: int = HEADING_ROW
@@ -44,6 +51,8 @@ class TableOptions:
     hidden: int = 0
     charted: bool = False
     widths: tuple[int, int] | None = None
+    cut: tuple[str, str] = ("facts", "status.csv")
+    total: int | None = None
 
 
 class _Kind(NamedTuple):
@@ -67,19 +76,32 @@ def write_table(
     rows: Iterable[Mapping[str, object]],
     options: TableOptions | None = None,
 ) -> Place:
-    """A native table with filters; gives the place of its rows. Blank values leave their cells empty."""
+    """A native table with filters; gives the place of its rows. Blank values leave their cells empty.
+
+    Of more than MOST_SHOWN rows the first ones are shown, and the sheet says so.
+    """
     options = options or TableOptions()
     top, left = options.top, options.left
     kinds = _kinds(page, columns, options)
     number = top
     write_row = sheet.write_bulk_row if not options.charted else partial(_write_row, sheet)
-    for number, record in enumerate(rows, start=top + 1):
+    left_over = iter(rows)
+    most = None if options.charted or options.total is not None else MOST_SHOWN
+    for number, record in enumerate(islice(left_over, most), start=top + 1):
         cells, lines = _cells(page.words.table, kinds, record, left)
         write_row(number, cells, lines * LINE + PADDING if lines > 1 else None)
     _frame(page, sheet, columns, options, number)
+    say_cut(page, sheet, number - top, options.total or number - top + sum(1 for _ in left_over), options.cut)
     if number == top:
         sheet.text(top + 1, left + options.hidden, page.words("rollup.empty"), page.quiet)
     return Place(sheet.name, (top + 1, left, number, left + len(columns) - 1) if number > top else None)
+
+
+def say_cut(page: Page, sheet: SheetWriter, shown: int, total: int, cut: tuple[str, str]) -> None:
+    """Say at the top of a sheet how many of its rows are shown, unless all are, and where the others stand."""
+    if shown < total:
+        key, file = cut
+        page.warn(sheet, page.words(f"rollup.cut.{key}", shown=shown, total=total, file=file))
 
 
 def _cells(
