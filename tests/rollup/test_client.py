@@ -11,7 +11,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from tests.rollup.book_reads import opened
+from tests.rollup.book_reads import opened, texts
 from tests.rollup.invented import Told, facts_of
 from workbook_tools.contract.words import languages, words_for
 from workbook_tools.rollup.client import client_workbook
@@ -70,3 +70,19 @@ def test_nothing_is_hidden_in_it(facts: Facts, tmp_path: Path) -> None:
     for sheet in book.worksheets:
         assert not [one for one in sheet.row_dimensions.values() if one.hidden]
         assert not [one for one in sheet.column_dimensions.values() if one.hidden]
+
+
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("en", {"store", "store reported", "display stands", "display stands right"}),
+        ("es", {"tienda", "tienda con informe", "expositor montado", "expositor bien"}),
+        ("fr", {"magasin", "magasin revenu", "présentoir monté", "présentoir conforme"}),
+    ],
+)
+def test_one_store_is_told_as_one(language: str, said: set[str], tmp_path: Path) -> None:
+    """The words of the cards go by their counts."""
+    book = tmp_path / "client.xlsx"
+    book.write_bytes(client_workbook(facts_of([Told()]), words_for(language)))
+    sheet = opened(book).worksheets[0]
+    assert said <= set(texts(sheet))

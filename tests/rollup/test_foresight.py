@@ -88,6 +88,15 @@ def test_all_done_and_closed_are_said_as_they_are() -> None:
     assert said([*visited(2, 3), Told(None)], closed).startswith("The window has closed: 2 of 3 stores are done.")
 
 
+def test_a_window_without_a_working_day_left_is_not_called_closed() -> None:
+    """On the Saturday before the Sunday on which it closes; and a range names that Sunday, not the last working day."""
+    found = said([*visited(2, 3), Told(None)], dt.date(2026, 3, 28))
+    assert found.startswith("No working day is left until the window closes on 2026-03-29: 2 of 3 stores are done.")
+    days = [day for day in (2, 3, 4, 5, 6) for _ in range(3)]
+    range_of = said([*visited(*days), *(Told(None) for _ in range(20))], dt.date(2026, 3, 9))
+    assert range_of.startswith("When the window closes on 2026-03-29, ")
+
+
 def test_public_holidays_of_the_country_are_no_working_days() -> None:
     """25 May 2026 and 19 June 2026 are public holidays in the United States (COMP: holidays 0.109, MEM: Memorial Day,
     Juneteenth); a day off on which somebody worked counts.

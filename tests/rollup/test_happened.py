@@ -11,11 +11,12 @@ import pytest
 from tests.rollup.book_reads import opened
 from tests.rollup.invented import BRAND, CODE, ITEMS, POSITIONS, Told, facts_of
 from tests.small_program import WORDS
+from workbook_tools.returns.judge import FileResult
 from workbook_tools.rollup.happened import ITEMS as OF_ITEMS
 from workbook_tools.rollup.happened import LABELS, Happening, happenings
 from workbook_tools.rollup.notes import FlagKey, Kept, Note
 from workbook_tools.rollup.patterns import Pattern
-from workbook_tools.rollup.todo import KitFault, five_things
+from workbook_tools.rollup.todo import KitFault, five_things, say_things
 from workbook_tools.rollup.work import Work
 from workbook_tools.rollup.workbook import Told as ToldBook
 from workbook_tools.rollup.workbook import rollup_workbook
@@ -132,6 +133,32 @@ def test_at_most_five_things_the_fault_of_the_kit_first() -> None:
         ("ask", 1),
     ]
     assert five_things(Work(facts_of([Told()]), Kept()), []) == []
+
+
+def test_only_what_there_is_is_sent_and_asked_for() -> None:
+    """No "0 parts", no "0 items"; both where there are both."""
+    told = [Told(wrong={"A-1-1": NO}), Told(asked=["A-1-1", "A-1-2"])]
+    said = [one.say(WORDS) for one in five_things(Work(facts_of(told), Kept()), [])]
+    assert "Send 1 label for 1 store." in said
+    assert "Ask 1 store for what it owes: 2 shelf tags to print." in said
+    assert say_things(WORDS, {"label": 2, "part": 1}) == "2 labels and 1 part"
+
+
+def test_returns_of_no_store_are_among_the_things_to_do() -> None:
+    """No store waits for them, so nothing else would tell; each with its sender, who alone can say."""
+    told = [*(Told(wrong={"A-1-1": NO}) for _ in range(9)), *(Told(None) for _ in range(9)), Told(asked=["A-1-1"])]
+    lost = [result_of("shared.xlsx", "ann@example.com"), result_of("b.xlsx"), result_of("c.xlsx", store="0001")]
+    facts = dataclasses.replace(facts_of(told), results=tuple(lost))
+    first, *_ = five_things(Work(facts, Kept()), [])
+    assert (first.key, first.place, first.stores) == ("storeless", "to_correct", 2)
+    assert first.say(WORDS) == (
+        "Ask the senders of 2 returns without a store where they belong: shared.xlsx (ann@example.com), b.xlsx."
+    )
+
+
+def result_of(file: str, sender: str = "", store: str = "") -> FileResult:
+    """A return that waits for its sender."""
+    return FileResult(number=1, file=file, sha256="", received="", sender=sender, store=store, outcome="to correct")
 
 
 def test_after_the_window_whom_to_call_comes_first() -> None:

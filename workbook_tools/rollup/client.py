@@ -18,10 +18,12 @@ from workbook_tools.rollup.sheets.numbers import (
     set_widths,
     sure,
 )
-from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, day, join_words
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, day, join_words, title_height
 from workbook_tools.rollup.sheets.place import Place
 
-_CARDS_ROW, _CHART_ROW = 4, 8
+_CARDS_ROW, _CHART_ROW, _LAST = 4, 8, 8
+MANY = 2
+"""A count whose words are those of many."""
 _STAND_COLOUR, _RIGHT_COLOUR = "#0072B2", "#009E73"
 
 
@@ -38,15 +40,16 @@ def client_workbook(facts: Facts, words: Words) -> bytes:
 
 def _summary(page: Page, facts: Facts, stores: list[StoreFact]) -> None:
     sheet, settings = page.sheets["client"], facts.program.settings
-    sheet.set_row_pixels(0, 42)
-    sheet.text(0, 0, settings.name, page.title)
+    sheet.set_row_pixels(0, title_height(settings.name))
+    wrapped = page.style(bold=True, font_size=page.look.type_sizes["title"], text_wrap=True)
+    sheet.merged_text((0, 0, 0, _LAST), settings.name, wrapped)
     window = {"as_of": day(facts.as_of), "starts": day(settings.starts), "due": day(settings.due)}
     sheet.text(1, 0, page.words("rollup.client.about", **window), page.style(bold=True))
-    sheet.text(2, 0, join_words([settings.display, settings.client, settings.chain]), page.quiet)
+    blocks = Blocks(page, sheet, top=_CHART_ROW + 2)
+    blocks.sentence(2, join_words([settings.display, settings.client, settings.chain]))
     _cards(page, sheet, stores)
     sheet.merged_text((_CARDS_ROW + 2, 0, _CARDS_ROW + 2, 7), sure(page, stores), page.style(text_wrap=True))
     sheet.set_row_pixels(_CARDS_ROW + 2, 48)
-    blocks = Blocks(page, sheet, top=_CHART_ROW + 2)
     add_rates(blocks, stores, STAND, RIGHT)
     add_districts(blocks, stores)
     weeks = add_weeks(blocks, stores)
@@ -76,7 +79,7 @@ def _cards(page: Page, sheet: SheetWriter, stores: list[StoreFact]) -> None:
             sheet.merge_range(_CARDS_ROW, column, _CARDS_ROW, column + 1, "", big)
         sheet.write_number(_CARDS_ROW, column, count, big)
         last = column + 1 if number else column
-        said = page.words(f"rollup.client.{key}")
+        said = page.words(f"rollup.client.{key}", count=count)
         sheet.merged_text((_CARDS_ROW + 1, column, _CARDS_ROW + 1, last), said, name)
 
 
@@ -90,7 +93,7 @@ def _chart(page: Page, sheet: SheetWriter, weeks: Place) -> None:
         column = left + offset
         chart.add_series(
             {
-                "name": page.words(f"rollup.client.{key}"),
+                "name": page.words(f"rollup.client.{key}", count=MANY),
                 "categories": [weeks.sheet, first, left, last, left],
                 "values": [weeks.sheet, first, column, last, column],
                 "fill": {"color": colour},

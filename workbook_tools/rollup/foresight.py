@@ -27,6 +27,7 @@ class Foresight:
     program: Program
     stores: int
     found: Outlook | TooEarly
+    as_of: dt.date
 
     def say(self, words: Words) -> Iterator[str]:
         """The outlook, the sentence that matters first."""
@@ -42,10 +43,13 @@ class Foresight:
             yield words("rollup.outlook.all_done", stores=self.stores)
             return
         if found.closes is None:
-            yield words("rollup.outlook.closed", done=found.done, stores=self.stores)
+            due = self.program.settings.due
+            key = "closed" if self.as_of > due else "no_days"
+            yield words(f"rollup.outlook.{key}", done=found.done, stores=self.stores, due=due.isoformat())
             return
         ends = {"low": found.low, "middle": found.middle, "high": found.high}
-        yield words("rollup.outlook.range", closes=found.closes.isoformat(), stores=self.stores, **ends)
+        closes = self.program.settings.due.isoformat()
+        yield words("rollup.outlook.range", closes=closes, stores=self.stores, **ends)
         if found.pace is not None and found.needed is not None:
             yield words("rollup.outlook.pace", pace=_one_digit(found.pace), needed=_one_digit(found.needed))
         if found.changing:
@@ -86,7 +90,7 @@ def foresee(facts: Facts) -> Foresight:
     days = _working(facts.program, set(visited))
     gone = [day for day in days if day < tomorrow]
     left = [day for day in days if day >= tomorrow]
-    return Foresight(facts.program, facts.status.height, outlook(_people(facts, gone), left))
+    return Foresight(facts.program, facts.status.height, outlook(_people(facts, gone), left), facts.as_of)
 
 
 def _working(program: Program, visited: set[dt.date]) -> list[dt.date]:

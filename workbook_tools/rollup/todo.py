@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from workbook_tools.contract.words import Words
 from workbook_tools.program.model import Program
+from workbook_tools.returns.judge import FileResult
 from workbook_tools.rollup.often import BRAND, POSITION
-from workbook_tools.rollup.work import StoreWork, Work
+from workbook_tools.rollup.work import Ask, Parcel, StoreWork, Work
 
 MOST = 5
 _KIT = {POSITION: "kit_position", BRAND: "kit_brand"}
@@ -18,7 +20,7 @@ _KIT = {POSITION: "kit_position", BRAND: "kit_brand"}
 class Todo:
     """One thing to do: words key under `rollup.todo`, its fields, where its rows stand, how many stores it opens.
 
-    One that is `urgent` comes before all others.
+    One that is `urgent` comes before all others. `things` are counted in its sentence (see `say_things`).
     """
 
     key: str
@@ -26,6 +28,11 @@ class Todo:
     place: str
     stores: int
     urgent: bool = False
+    things: Mapping[str, int] = field(default_factory=dict)
+
+    def say(self, words: Words) -> str:
+        """Its sentence."""
+        return words(f"rollup.todo.{self.key}", **self.fields, what=say_things(words, self.things))
 
 
 @dataclass(frozen=True)
@@ -56,6 +63,12 @@ class People:
         return person.full_name if person else key
 
 
+def say_things(words: Words, counts: Mapping[str, int]) -> str:
+    """What there is of two kinds of things, labels and parts or tags and goods: "3 labels and 1 part"."""
+    said = [words(f"rollup.things.{what}", count=count) for what, count in counts.items() if count]
+    return words("rollup.things.both", one=said[0], other=said[1]) if len(said) == 2 else "".join(said)
+
+
 def five_things(work: Work, faults: Sequence[KitFault]) -> list[Todo]:
     """At most five, the most urgent first; equal ones in the order in which they are listed here."""
     made = [todo for todo in _todos(work, faults) if todo.stores]
@@ -66,6 +79,7 @@ def _todos(work: Work, faults: Sequence[KitFault]) -> Iterator[Todo]:
     for fault in faults[:2]:
         about = {"name": fault.name, "wrong": fault.wrong, "seen": fault.seen}
         yield Todo(_KIT[fault.about], about, "often", fault.wrong, urgent=True)
+    yield _storeless(work.facts.results)
     aside = sum(result.outcome == "set aside" for result in work.facts.results)
     yield Todo("set_aside", {"count": aside}, "outcomes.set aside", aside)
     begun = work.facts.as_of >= work.program.settings.starts
@@ -78,6 +92,22 @@ def _todos(work: Work, faults: Sequence[KitFault]) -> Iterator[Todo]:
     yield from _go_back(work, work.go_back())
     yield _ask(work)
     yield _send(work)
+
+
+def _storeless(results: Iterable[FileResult]) -> Todo:
+    """Returns that wait for their sender to say which store they are of; no store waits for them, so no other thing to
+    do is about them.
+    """
+    found = [result for result in results if result.outcome == "to correct" and not result.store]
+    who = [f"{result.file} ({result.sender})" if result.sender else result.file for result in found]
+    about = {"count": len(found), "who": listed(who, 3)}
+    return Todo("storeless", about, "to_correct", len(found), urgent=True)
+
+
+def listed(names: Sequence[str], most: int) -> str:
+    """The first few names, and how many more."""
+    more = f" … (+{len(names) - most})" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
 
 
 def _people(program: Program, names: Iterable[str]) -> str:
@@ -99,13 +129,25 @@ def _go_back(work: Work, stores: Sequence[StoreWork]) -> Iterator[Todo]:
 
 def _ask(work: Work) -> Todo:
     asks = [one for _, one in work.asks()]
-    tags = sum(one.count or 0 for asked in asks for one in asked if one.what == "print")
-    goods = sum(one.what == "find" for asked in asks for one in asked)
-    return Todo("ask", {"count": len(asks), "tags": tags, "goods": goods}, "ask", len(asks))
+    return Todo("ask", {"count": len(asks)}, "ask", len(asks), things=asked_things(asks))
+
+
+def asked_things(asks: Iterable[Sequence[Ask]]) -> dict[str, int]:
+    """Shelf tags to print, and items to find however many units of each."""
+    every = [one for asked in asks for one in asked]
+    tags = sum(one.count or 0 for one in every if one.what == "print")
+    return {"print": tags, "find": sum(one.what == "find" for one in every)}
 
 
 def _send(work: Work) -> Todo:
     parcels = work.parcels()
-    labels, parts = (sum(one.count for one in parcels if one.what == what) for what in ("label", "part"))
     stores = len({one.store.store for one in parcels})
-    return Todo("send", {"labels": labels, "parts": parts, "stores": stores}, "office", stores)
+    return Todo("send", {"stores": stores}, "office", stores, things=sent_things(parcels))
+
+
+def sent_things(parcels: Iterable[Parcel]) -> dict[str, int]:
+    """Labels and parts that the office sends."""
+    counts: Counter[str] = Counter()
+    for one in parcels:
+        counts[one.what] += one.count
+    return {what: counts[what] for what in ("label", "part")}

@@ -112,7 +112,8 @@ def _corrections(
 def write_not_back(page: Page, work: Work) -> Place:
     """Whom to call first, then every store that is not back."""
     stores = work.not_back()
-    about = page.words("rollup.counted.not_back", count=len(stores), days=work.days_left)
+    key = "rollup.counted.not_back" if work.days_left else "rollup.counted.not_back_closed"
+    about = page.words(key, count=len(stores), days=work.days_left)
     sheet = page.head("not_back", about if stores else "")
     by_person: dict[str, list[Store]] = {}
     for store in stores:
@@ -128,7 +129,7 @@ def write_not_back(page: Page, work: Work) -> Place:
     )
     place = write_table(page, sheet, _CALLS, people)
     top = (place.area[2] if place.area else HEADING_ROW + 1) + 3
-    sheet.text(top - 1, 0, page.words("rollup.titles.not_back_stores"), page.section)
+    page.section_line(sheet, top - 1, page.words("rollup.titles.not_back_stores"), len(_NOT_BACK))
     rows = ({**_person(work.program, one), **_store(one), "days_left": work.days_left} for one in stores)
     place = write_table(page, sheet, _NOT_BACK, rows, TableOptions(top=top, cut=("rows", "status.csv")))
     page.finish(sheet)

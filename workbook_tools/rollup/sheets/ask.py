@@ -9,8 +9,9 @@ from workbook_tools.program.model import Store
 from workbook_tools.rollup.sheets import tables
 from workbook_tools.rollup.sheets.act import short_list
 from workbook_tools.rollup.sheets.columns import LINE, PADDING, lines_of
-from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words, shortened
 from workbook_tools.rollup.sheets.place import Place
+from workbook_tools.rollup.todo import asked_things, say_things
 from workbook_tools.rollup.work import Ask, Work
 
 MOST_BREAKS = 1000
@@ -19,15 +20,16 @@ PRINT_SCALE = 68
 """Per cent: the blocks fit a page's width, also where columns come out wider than they were made. A sheet that is
 fitted to a page's width instead would lose its page breaks.
 """
+MOST_LETTERS, PROGRAM_LETTERS = 110, 35
+"""So many letters of the line that names a store, and of the program's name in the line below, stay inside a block."""
 _COLUMNS = (("done", 60), ("what", 170), ("item_code", 100), ("item", 310), ("count", 90), ("trays", 150))
 
 
 def write_ask(page: Page, work: Work) -> Place:
     """The blocks, in the order of the stores; gives the place of all of them."""
     asks = list(work.asks())
-    tags = sum(one.count or 0 for _, asked in asks for one in asked if one.what == "print")
-    goods = sum(one.what == "find" for _, asked in asks for one in asked)
-    about = page.words("rollup.counted.ask", count=len(asks), tags=tags, goods=goods)
+    things = say_things(page.words, asked_things(asked for _, asked in asks))
+    about = page.words("rollup.counted.ask", count=len(asks), what=things)
     sheet = page.head("ask", about if asks else "")
     for column, (_, width) in enumerate(_COLUMNS):
         page.widen(sheet, column, width)
@@ -62,7 +64,7 @@ class _Block:
         self.bar = page.style(bold=True, font_size=size, bg_color="shelf_bar", num_format=TEXT_FORMAT)
         self.line = page.style(num_format=TEXT_FORMAT, border=1, border_color="grid", text_wrap=True)
         self.number = page.style(border=1, border_color="grid", align="center")
-        self.please = words("rollup.ask_store", program=settings.name)
+        self.please = words("rollup.ask_store", program=shortened(settings.name, PROGRAM_LETTERS))
         said = {name: words(f"rollup.columns.{name}") for name, _ in _COLUMNS}
         said["item_code"] = settings.item_code_name or said["item_code"]
         self.headings = [(column, text, page.heading) for column, text in enumerate(said.values())]
@@ -73,7 +75,7 @@ class _Block:
 
     def write(self, row: int, store: Store, asked: Sequence[Ask]) -> int:
         """Write a block from a row on; gives the row after it and a blank one."""
-        name = join_words([store.store, store.name, store.city, store.phone])
+        name = shortened(join_words([store.store, store.name, store.city, store.phone]), MOST_LETTERS)
         self.write_row(
             row, [(0, name, self.bar), *((column, None, self.bar) for column in range(1, len(_COLUMNS)))], 30
         )

@@ -7,7 +7,7 @@ WIDTHS = {
     "name": 200,
     "district": 100,
     "merchandiser": 165,
-    "state": 95,
+    "state": 105,
     "overdue": 80,
     "visit_date": 100,
     "positions": 70,
@@ -32,16 +32,16 @@ WIDTHS = {
     "moved": 105,
     "sheet": 80,
     "cell": 65,
-    "column": 110,
+    "column": 130,
     "value": 150,
     "problem": 330,
     "todo": 300,
-    "severity": 120,
-    "rule": 140,
-    "sha256": 470,
-    "outcome": 95,
+    "severity": 150,
+    "rule": 190,
+    "sha256": 520,
+    "outcome": 105,
     "reason": 380,
-    "received": 130,
+    "received": 140,
     "sender": 160,
     "printed": 80,
     "phone": 110,
@@ -58,7 +58,7 @@ WIDTHS = {
     "count": 75,
     "stores": 75,
     "where": 320,
-    "by": 160,
+    "by": 215,
     "trays": 190,
     "said": 430,
     "built": 80,
@@ -77,7 +77,7 @@ WRAPPED = frozenset(
     (
         *("problem", "todo", "reason", "remark", "note", "wrong", "happened", "bring", "where", "said", "what"),
         *("address", "name", "item", "file", "brand", "city", "district", "merchandiser", "due", "found", "email"),
-        *("value", "facts", "sender", "trays", "owner", "named", "measure", "kind"),
+        *("value", "facts", "sender", "trays", "owner", "named", "measure", "kind", "column"),
     )
 )
 """Columns whose long texts go over several lines."""
@@ -146,6 +146,19 @@ def letters_in(width: int) -> int:
 
 
 def lines_of(text: str, width: int) -> int:
-    """How many lines a text takes in a column of so many pixels."""
+    """How many lines a text takes in a column of so many pixels, broken between words."""
     letters = letters_in(width)
-    return sum(max(-(-len(line) // letters), 1) for line in text.split("\n"))
+    return sum(_lines(line, letters) for line in text.split("\n"))
+
+
+def _lines(text: str, letters: int) -> int:
+    """A word that is longer than a line is broken anywhere."""
+    lines, used = 0, letters
+    for word in text.split():
+        size = len(word)
+        if used + 1 + size <= letters:
+            used += 1 + size
+        else:
+            lines += -(-size // letters)
+            used = (size - 1) % letters + 1
+    return max(lines, 1)

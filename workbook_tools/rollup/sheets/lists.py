@@ -77,7 +77,7 @@ def write_tags(page: Page, facts: Facts) -> Place:
 
 def _counted(page: Page, flags: pl.DataFrame) -> str:
     about = page.words("rollup.counted.flags", count=flags.height, stores=flags["store"].n_unique())
-    return about if flags.height else page.words("rollup.empty")
+    return about if flags.height else ""
 
 
 def write_findings(page: Page, facts: Facts) -> Place:

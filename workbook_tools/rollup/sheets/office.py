@@ -9,6 +9,7 @@ from workbook_tools.rollup.sheets.act import part_name, short_list
 from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import TableOptions, write_table
+from workbook_tools.rollup.todo import say_things, sent_things
 from workbook_tools.rollup.work import Parcel, Work
 
 _WHAT = ("what", "count", "stores", "where")
@@ -19,13 +20,12 @@ _CUT = ("facts", "flags.csv")
 def write_office(page: Page, work: Work) -> Place:
     """Write the two tables; gives the place of the second, a row for each thing and store."""
     parcels = work.parcels()
-    labels, parts = (sum(one.count for one in parcels if one.what == what) for what in ("label", "part"))
     stores = len({one.store.store for one in parcels})
-    about = page.words("rollup.counted.office", labels=labels, parts=parts, stores=stores)
+    about = page.words("rollup.counted.office", what=say_things(page.words, sent_things(parcels)), stores=stores)
     sheet = page.head("office", about if parcels else "")
     place = write_table(page, sheet, _WHAT, _by_thing(page, parcels), TableOptions(cut=_CUT))
     top = (place.area[2] if place.area else HEADING_ROW + 1) + 3
-    sheet.text(top - 1, 0, page.words("rollup.titles.office_stores"), page.section)
+    page.section_line(sheet, top - 1, page.words("rollup.titles.office_stores"), len(_STORES))
     place = write_table(page, sheet, _STORES, _by_store(page, parcels), TableOptions(top=top, cut=_CUT))
     page.finish(sheet)
     return place

@@ -18,6 +18,10 @@ from workbook_tools.rollup.sheets.place import Place
 CellFormat: TypeAlias = Any
 TITLE_ROW, ABOUT_ROW, LINK_ROW, HEADING_ROW = 0, 1, 2, 3
 A4 = 9
+TITLE_LETTERS, TITLE_LINE = 50, 32
+"""How many letters of a title go into a line of a screen's width, and the height of a line in pixels."""
+FOOTER_LETTERS = 40
+"""So many letters of a program's name in the footer of an upright page do not run into the sheet's name."""
 
 
 class Page:
@@ -133,6 +137,13 @@ class Page:
         self._abouts[sheet.name] = (left, join_words([about, said], " "))
         sheet.text(ABOUT_ROW, *self._abouts[sheet.name], self.warning)
 
+    def section_line(self, sheet: SheetWriter, row: int, said: str, columns: int) -> None:
+        """A heading over a table of so many columns, inside a sheet."""
+        sheet.set_row_pixels(row, 30)
+        sheet.text(row, 0, said, self.section)
+        for column in range(1, columns):
+            sheet.write_blank(row, column, None, self.section)
+
     def widen(self, sheet: SheetWriter, column: int, width: int, cell_format: CellFormat = None) -> None:
         """Make a column at least so many pixels wide; its blank cells have the format given."""
         known = self._widths.get((sheet.name, column), 0)
@@ -163,9 +174,19 @@ class Page:
         sheet.hide_gridlines(2)
         sheet.set_paper(A4)
         sheet.set_margins(left=0.4, right=0.4, top=0.45, bottom=0.6)
-        name = self.program.settings.name[:100].replace("&", "&&")
+        name = shortened(self.program.settings.name, FOOTER_LETTERS).replace("&", "&&")
         pages = self.words("page.of", page="&P", pages="&N")
         sheet.set_footer(f"&L&9 {name}&C&9 &A&R&9 {pages}")
+
+
+def title_height(title: str) -> int:
+    """The pixels of a row that holds a title, over as many lines as it takes."""
+    return 10 + TITLE_LINE * max(-(-len(title) // TITLE_LETTERS), 1)
+
+
+def shortened(text: str, letters: int) -> str:
+    """At most so many letters of a text, with a sign that more was there."""
+    return text if len(text) <= letters else f"{text[: letters - 1].rstrip()}…"
 
 
 def serial_day(when: dt.date) -> int:

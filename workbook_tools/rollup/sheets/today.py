@@ -9,7 +9,7 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.rollup.history import HistoryRow, before
 from workbook_tools.rollup.merge import Facts
-from workbook_tools.rollup.sheets.page import CellFormat, Page, day, join_words, serial_day
+from workbook_tools.rollup.sheets.page import CellFormat, Page, day, join_words, serial_day, title_height
 from workbook_tools.rollup.sheets.place import Area, Place
 from workbook_tools.rollup.todo import Todo
 from workbook_tools.rollup.totals import Totals
@@ -27,8 +27,6 @@ STATE_COLOURS = {
 """Fills of the states in charts (Okabe and Ito), beside words and numbers."""
 CURVES = (("built", "#0072B2"), ("done", "#009E73"))
 """The counts drawn over the days of the window, with their colours."""
-TITLE_LETTERS = 60
-"""A program's name of so many letters goes over two lines."""
 BARS, BAR_COLOUR = 4, "#B5D5C5"
 """How many of the measures have a bar."""
 
@@ -95,10 +93,11 @@ class _First:
         page, settings = self.page, self.today.facts.program.settings
         name = page.style(bold=True, font_size=page.look.type_sizes["title"], text_wrap=True)
         self.sheet.merged_text((0, LEFT, 0, LAST), settings.name, name)
-        self.sheet.set_row_pixels(0, 42 if len(settings.name) < TITLE_LETTERS else 72)
+        self.sheet.set_row_pixels(0, title_height(settings.name))
         gone, every = self.today.days
         window = {"starts": day(settings.starts), "due": day(settings.due), "left": every - gone}
-        about = self.words("rollup.about", as_of=day(self.today.facts.as_of), **window)
+        key = "rollup.about" if gone < every else "rollup.about_closed"
+        about = self.words(key, as_of=day(self.today.facts.as_of), **window)
         self.sheet.text(1, LEFT, about, page.style(bold=True))
         display = join_words([settings.display, settings.client, settings.chain])
         self._line(2, display, page.style(font_color="quiet_ink", text_wrap=True, valign="top"))
@@ -163,7 +162,7 @@ class _First:
             return row + 1
         number = self.page.style(bold=True, font_size=self.page.look.type_sizes["subtitle"], align="center")
         for count, todo in enumerate(self.today.todo, start=1):
-            said = self.words(f"rollup.todo.{todo.key}", **todo.fields)
+            said = todo.say(self.words)
             self.sheet.write_number(row, LEFT, count, number)
             self.sheet.merged_text((row, LEFT + 1, row, LAST - 2), said, self.page.style(text_wrap=True))
             self._lines_high(row, said, COLUMNS - 3)
