@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from workbook_tools.contract.dtypes import table_dtypes
 from workbook_tools.contract.limits import limit_of
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import Block, Field
-from workbook_tools.contract.schema import block_schema, failures, table_dtypes
+from workbook_tools.contract.schema import block_schema, failures
 
 CONTRACT = default_contract()
 SOURCES = {"brands": ("Pellwood", "Quarnby")}

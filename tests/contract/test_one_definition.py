@@ -20,9 +20,10 @@ from openpyxl.worksheet.worksheet import Worksheet
 from tests.contract.conftest import Templates
 from tests.contract.source import modules
 from tests.program.setups import IN_ORDER, changed, checked, put, with_values
+from workbook_tools.contract.dtypes import table_dtypes
 from workbook_tools.contract.load import default_contract, templates_from
 from workbook_tools.contract.model import Block, Field
-from workbook_tools.contract.schema import Failure, block_schema, failures, table_dtypes
+from workbook_tools.contract.schema import Failure, block_schema, failures
 from workbook_tools.contract.sheets import read_blocks
 from workbook_tools.contract.tables import BlockReader
 from workbook_tools.contract.words import words_for

@@ -5,9 +5,10 @@ from __future__ import annotations
 import polars as pl
 import pytest
 
+from workbook_tools.contract.dtypes import dtype, table_dtypes
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import Block, ChoiceList, Contract, Field
-from workbook_tools.contract.schema import Failure, block_schema, dtype, failures, table_dtypes
+from workbook_tools.contract.schema import Failure, block_schema, failures
 
 CONTRACT = default_contract()
 BLOCKS = [*CONTRACT.setup.blocks, *CONTRACT.field_book.blocks]

@@ -7,8 +7,8 @@ import datetime as dt
 import polars as pl
 import pytest
 
+from workbook_tools.contract.dtypes import table_dtypes
 from workbook_tools.contract.load import default_contract
-from workbook_tools.contract.schema import table_dtypes
 from workbook_tools.rollup.since import with_since
 
 FIRST = dt.date(2026, 3, 2)

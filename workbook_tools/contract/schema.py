@@ -1,4 +1,7 @@
-"""Blocks of the contract → pandera schemas for the tables read from them."""
+"""Blocks of the contract → pandera schemas for the tables read from them.
+
+pandera takes as much memory as two processes that read, so this is loaded when something is validated.
+"""
 
 from __future__ import annotations
 
@@ -8,29 +11,8 @@ from typing import NamedTuple
 import pandera.polars as pa
 import polars as pl
 
+from workbook_tools.contract.dtypes import dtype
 from workbook_tools.contract.model import Block, Contract, Field
-
-_DTYPES: dict[str, type[pl.DataType] | pl.DataType] = {
-    "text": pl.String,
-    "code": pl.String,
-    "gtin": pl.String,
-    "choice": pl.String,
-    "list": pl.List(pl.String),
-    "integer": pl.Int64,
-    "number": pl.Float64,
-    "date": pl.Date,
-    "time": pl.Time,
-}
-
-
-def dtype(field: Field) -> type[pl.DataType] | pl.DataType:
-    """The polars type of a field's values."""
-    return _DTYPES[field.type]
-
-
-def table_dtypes(fields: Iterable[Field]) -> dict[str, type[pl.DataType] | pl.DataType]:
-    """Column key → polars type, for building a table of a block."""
-    return {field.key: dtype(field) for field in fields}
 
 
 def block_schema(contract: Contract, block: Block, sources: Mapping[str, tuple[str, ...]]) -> pa.DataFrameSchema:

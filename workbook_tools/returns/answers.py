@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from workbook_tools.contract.dtypes import table_dtypes
 from workbook_tools.contract.findings import Finding, shown
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import Block
 from workbook_tools.contract.names import a1
-from workbook_tools.contract.schema import table_dtypes
 from workbook_tools.program.asked import Asked
 from workbook_tools.returns.read import FORM, ReadReturn
 

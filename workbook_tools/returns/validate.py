@@ -11,7 +11,6 @@ import polars as pl
 from workbook_tools.contract.findings import Finding, limits
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import Block, Field
-from workbook_tools.contract.schema import block_schema, failures
 from workbook_tools.program.model import Program
 from workbook_tools.returns.answers import BROKEN, KEY, RETURN, SETTLED, Answers, is_broken, map_column
 from workbook_tools.returns.foreign import Owned, by_languages, foreign_choices
@@ -82,6 +81,8 @@ def _cells(block: Block, table: pl.DataFrame, field: str, where: pl.Expr) -> Ite
 
 
 def _schema(answers: Answers, block: Block, program: Program) -> Iterator[tuple[int, Finding]]:
+    from workbook_tools.contract.schema import block_schema, failures  # noqa: PLC0415 - loads a library of its own
+
     contract = default_contract()
     table = answers.tables[block.key]
     broken: dict[int, set[str]] = {}
