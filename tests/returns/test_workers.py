@@ -10,6 +10,7 @@ import subprocess
 import sys
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from concurrent.futures import Future
+from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 
 import psutil
@@ -93,15 +94,18 @@ def test_a_worker_that_is_killed_costs_nothing_but_time(folder: ProgramFolder) -
     assert fresh == FILES
 
 
-def test_a_pool_that_is_stuck_is_left_for_another(folder: ProgramFolder, monkeypatch: pytest.MonkeyPatch) -> None:
-    """When no result comes for longer than reading can take, the rest is read by new workers."""
+@pytest.mark.parametrize("broken", [None, BrokenProcessPool("All workers expired")], ids=["stuck", "broken"])
+def test_a_pool_that_is_stuck_is_left_for_another(
+    folder: ProgramFolder, monkeypatch: pytest.MonkeyPatch, broken: Exception | None
+) -> None:
+    """When no result comes for longer than reading can take, or none can come, the rest is read by new workers."""
     (candidate,) = collect([folder.returns / "first.xlsx"], folder.root)
     pools: list[int] = []
     original = workers._pool
 
     def first_one_stuck(count: int, known: Collection[str]) -> object:
         pools.append(count)
-        return Stuck() if len(pools) == 1 else original(count, known)
+        return Stuck(broken) if len(pools) == 1 else original(count, known)
 
     monkeypatch.setattr(workers, "_pool", first_one_stuck)
     monkeypatch.setattr(workers, "SECONDS_A_CHUNK", 0.01)
@@ -112,10 +116,16 @@ def test_a_pool_that_is_stuck_is_left_for_another(folder: ProgramFolder, monkeyp
 
 
 class Stuck:
-    """A pool whose workers never answer."""
+    """A pool whose workers never answer, or that broke."""
+
+    def __init__(self, broken: Exception | None) -> None:
+        self.broken = broken
 
     def schedule(self, *_: object, **__: object) -> Future[object]:
-        return Future()
+        future: Future[object] = Future()
+        if self.broken:
+            future.set_exception(self.broken)
+        return future
 
     def stop(self) -> None: ...
 

@@ -8,6 +8,7 @@ import os
 from collections import deque
 from collections.abc import Callable, Collection, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import TimeoutError as TooSlow
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing
 from dataclasses import dataclass
 from typing import Any
@@ -133,12 +134,15 @@ def read_singly(chunk: Chunk) -> list[ReadReturn]:
 
 def _result(future: Any, chunk: Chunk) -> tuple[Sequence[Said], bool]:
     """What was said of the chunk that is next, and whether the pool is stuck: a worker that is killed while it takes
-    its work from the queue can leave the queue locked for all others.
+    its work from the queue can leave the queue locked for all others, and one that is killed while no worker has work
+    ends the pool.
     """
     try:
         return future.result(timeout=2 * SECONDS_A_CHUNK), False
     except (ProcessExpired, TooSlow, MemoryError):
         return read_singly(chunk), not future.done()
+    except BrokenProcessPool:
+        return read_singly(chunk), True
 
 
 def _single_result(future: Any) -> ReadReturn:
