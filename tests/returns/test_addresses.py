@@ -27,8 +27,9 @@ from tests.small_program import SECOND_STORE, SECOND_VISIT, WORDS
 from workbook_tools.cli import main
 from workbook_tools.contract.guard import Refusal
 from workbook_tools.errors import FolderError
-from workbook_tools.returns import cluster, store_listing
+from workbook_tools.returns import candidate, cluster, store_listing
 from workbook_tools.returns.address import Address, Place, Stored, must_be_there, place_of
+from workbook_tools.returns.candidate import fetched
 from workbook_tools.returns.cluster import on_cluster
 from workbook_tools.returns.collect import Candidate, collect
 from workbook_tools.returns.intake import take_in
@@ -202,6 +203,32 @@ def test_workers_of_a_cluster_open_addresses_themselves(
     assert there == local
     assert {name for name in asked if name.endswith(".xlsx")} <= {"empty.xlsx"}
     assert {"all.zip", "mail.eml"} <= set(asked)
+
+
+def test_files_are_had_for_many_at_once(memory: MemoryFileSystem, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As many as the bound allows in one request, in order; what has grown, is gone or is large is left to be read."""
+    monkeypatch.setattr(candidate, "MAX_FETCHED", 25)
+    asked: list[list[str]] = []
+    ranges = MemoryFileSystem.cat_ranges
+
+    def cat_ranges(self: MemoryFileSystem, paths: list[str], starts: list[int], ends: list[int]) -> list[object]:
+        asked.append([path.removeprefix("/b/") for path in paths])
+        return ranges(self, paths, starts, ends)
+
+    monkeypatch.setattr(MemoryFileSystem, "cat_ranges", cat_ranges)
+    sizes = {"1": 10, "2": 10, "3": 10, "gone": 5, "grown": 5, "large": 30, "last": 5}
+    wanted = [
+        Candidate(origin=name, received="", path=Stored(Address("memory://b"), f"/b/{name}", size))
+        for name, size in sizes.items()
+    ]
+    for name, size in sizes.items():
+        if name != "gone":
+            memory.pipe_file(f"/b/{name}", name[0].encode() * (size + (name == "grown")))
+    had = list(fetched(wanted))
+    assert asked == [["1", "2"], ["3", "gone", "grown", "last"]]
+    assert [one.origin for one in had] == list(sizes)
+    assert [one.origin for one in had if one.data is None] == ["gone", "grown", "large"]
+    assert [len(one.read()) for one in had if one.origin != "gone"] == [10, 10, 10, 6, 30, 5]
 
 
 # -- what goes wrong

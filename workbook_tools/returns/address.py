@@ -18,7 +18,7 @@ from typing import Any, Literal, TypeAlias
 from urllib.parse import urlsplit
 from urllib.request import url2pathname
 
-from workbook_tools.contract.contents import HEAD, shown_name
+from workbook_tools.contract.contents import shown_name
 from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError
 
@@ -132,15 +132,19 @@ def must_be_there(places: Iterable[Place], words: Words) -> None:
             raise FolderError(words("messages.no_store", address=place, reason=slip.strerror)) from None
 
 
-def heads(files: Sequence[Stored]) -> Iterator[bytes | None]:
-    """The first bytes of files of one address, asked for all at once; None where they have to be asked for again."""
+def first_bytes(files: Sequence[Stored], lengths: Sequence[int]) -> list[bytes | None]:
+    """So many first bytes of each of some files of one address, asked for all at once: waiting for one after another
+    takes most of the time. None where they have to be asked for again, to know what is wrong.
+    """
+    if not files:
+        return []
     try:
         with as_os_errors():
             store, _ = files[0].address.opened()
-            found = store.cat_ranges([one.path for one in files], [0] * len(files), [HEAD] * len(files))
+            found = store.cat_ranges([one.path for one in files], [0] * len(files), list(lengths))
     except OSError:
-        found = [None] * len(files)
-    return (one[:HEAD] if isinstance(one, bytes) else None for one in found)
+        return [None] * len(files)
+    return [one[:most] if isinstance(one, bytes) else None for one, most in zip(found, lengths, strict=True)]
 
 
 class MissingPackageError(OSError):

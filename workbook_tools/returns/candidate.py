@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import errno
 import os
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal, NamedTuple
 
 from workbook_tools.contract.guard import MAX_FILE, Refusal, megabytes
 from workbook_tools.contract.zips import MOST_LOCAL, Member, UnfitZipError, inflate
-from workbook_tools.returns.address import Stored
+from workbook_tools.returns.address import Address, Stored, first_bytes
 from workbook_tools.returns.mails import MAX_MAIL, UnfitMailError, take_apart
 
 MAX_MEMBER = 64 << 20
 """Bytes one file inside a zip may have."""
+MAX_FETCHED = 32 << 20
+"""Bytes of files in a store that are had at once; some sixty field books."""
 
 Kind = Literal["workbook", "photo", "other"]
 
@@ -85,6 +87,44 @@ class Candidate:
         except (UnfitZipError, UnfitMailError) as slip:
             raise RefusedError(Refusal(slip.rule, slip.detail)) from slip
         return data
+
+
+def fetched(candidates: Iterable[Candidate]) -> Iterator[Candidate]:
+    """The same candidates, those that are whole files in a store with their bytes, which are had for many at once.
+
+    What could not be had, or has grown, is left to be read, and so is what would take too much memory.
+    """
+    waiting: list[Candidate] = []
+    room = MAX_FETCHED
+    for one in candidates:
+        file = _whole_file(one)
+        size = file.size if file else 0
+        if size > room:
+            yield from _with_bytes(waiting)
+            waiting, room = [], MAX_FETCHED
+        waiting.append(one)
+        room -= size
+    yield from _with_bytes(waiting)
+
+
+def _with_bytes(candidates: Sequence[Candidate]) -> Iterator[Candidate]:
+    files = [_whole_file(one) for one in candidates]
+    by_address: dict[Address, list[Stored]] = {}
+    for wanted in filter(None, files):
+        by_address.setdefault(wanted.address, []).append(wanted)
+    known: dict[Stored | None, bytes | None] = {}
+    for some in by_address.values():
+        known |= zip(some, first_bytes(some, [file.size + 1 for file in some]), strict=True)
+    for one, file in zip(candidates, files, strict=True):
+        data = known.get(file)
+        yield one if file is None or data is None or len(data) > file.size else replace(one, data=data)
+
+
+def _whole_file(one: Candidate) -> Stored | None:
+    """The file in a store that a candidate is, with nothing to be taken out of it; None also for a very large one."""
+    if not isinstance(one.path, Stored) or one.steps:
+        return None
+    return one.path if 0 < one.path.size <= MAX_FETCHED else None
 
 
 def read_file(path: Path | Stored, most: int) -> bytes:

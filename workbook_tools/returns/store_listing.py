@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Any
 
-from workbook_tools.contract.contents import is_system_name
+from workbook_tools.contract.contents import HEAD, is_system_name
 from workbook_tools.contract.guard import Refusal
-from workbook_tools.returns.address import Address, Stored, as_os_errors, heads
+from workbook_tools.returns.address import Address, Stored, as_os_errors, first_bytes
 
 MOST_LISTED = 2_000_000
 """Files and folders that are looked at under one address."""
@@ -54,7 +54,8 @@ def files_at(address: Address) -> Iterator[Listed]:
     listed = _listed(address)
     while some := list(islice(listed, _AT_ONCE)):
         sound = [one.file for one in some if not one.refusal and one.file.size]
-        known = dict(zip((one.path for one in sound), heads(sound) if sound else (), strict=True))
+        heads = first_bytes(sound, [HEAD] * len(sound))
+        known = dict(zip((one.path for one in sound), heads, strict=True))
         yield from (replace(one, head=known.get(one.file.path)) for one in some)
 
 

@@ -16,7 +16,7 @@ from typing import Any
 from pebble import ProcessExpired, ProcessPool
 
 from workbook_tools.contract.guard import Refusal, megabytes
-from workbook_tools.returns.candidate import Candidate, RefusedError
+from workbook_tools.returns.candidate import Candidate, RefusedError, fetched
 from workbook_tools.returns.read import ReadReturn, read_return
 from workbook_tools.returns.sharing import Sharing
 from workbook_tools.returns.worker_memory import MEMORY_A_WORKER, was_ended, watched_memory
@@ -90,7 +90,7 @@ class Reading:
 def read_chunk(chunk: Chunk, known: Collection[str] = ()) -> list[Said]:
     """Read some candidates in this process."""
     sharing = Sharing()
-    said = (read_candidate(candidate, known) for candidate in chunk)
+    said = (read_candidate(candidate, known) for candidate in fetched(chunk))
     return [one if isinstance(one, str) else sharing.share(one) for one in said]
 
 
