@@ -214,8 +214,8 @@ def merge(
 ) -> None:
     """Take in all returns (FOLDER/returns and any PATH) and write FOLDER/rollup.
 
-    A PATH may be an address such as s3://bucket/returns (pip install 'workbook-tools[cluster]', and the package for
-    that kind of address). One that is somebody's copy of the roll-up gives the notes in it.
+    A PATH that is somebody's copy of the roll-up gives the notes in it. Returns may lie at an address too, such as
+    s3://bucket/returns (pip install 'workbook-tools[cluster]', and the package for that kind of address).
 
     Example: workbook-tools merge spring-tower
     """

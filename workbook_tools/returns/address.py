@@ -22,10 +22,10 @@ from workbook_tools.contract.contents import shown_name
 from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError
 
-_LOOKS_LIKE_ONE = re.compile(r"[a-z][a-z0-9+.\-]*(?:://|::)", re.IGNORECASE)
+_LOOKS_LIKE_ONE = re.compile(r"([a-z][a-z0-9+.\-]*)(?:://|::)", re.IGNORECASE)
 _CHAIN = "::"
-_SECRETS = re.compile(r"(?<=://)[^/@]*@|[?#].*$")
-"""A user's name and password, and what stands behind a path."""
+_SECRETS = re.compile(r"(?<=://)[^/@\s]*@|\?[^\s'\"]*=[^\s'\"]*")
+"""A user's name and password, and the fields behind a path, in an address or in a sentence that holds one."""
 
 _READ_AHEAD = 4 << 20
 
@@ -104,11 +104,12 @@ Place: TypeAlias = Path | Address
 
 def place_of(text: str) -> Place:
     """What a person names as a place of returns: an address, or a path; `file://` is a path too."""
-    if not _LOOKS_LIKE_ONE.match(text):
+    found = _LOOKS_LIKE_ONE.match(text)
+    if not found:
         return Path(text)
-    parts = urlsplit(text)
-    if parts.scheme not in ("file", "local") or _CHAIN in text:
+    if found[1].lower() not in ("file", "local") or _CHAIN in text:
         return Address(text)
+    parts = urlsplit(text)
     server = "" if parts.netloc in ("", "localhost") else f"//{parts.netloc}"
     return Path(url2pathname(server + parts.path))
 
@@ -166,4 +167,4 @@ def as_os_errors() -> Iterator[None]:
         raise MissingPackageError(errno.EIO, shown_name(str(slip))) from slip
     except Exception as slip:
         reason = (slip.strerror if isinstance(slip, OSError) else None) or str(slip).split("\n")[0]
-        raise OSError(errno.EIO, shown_name(reason) or type(slip).__name__) from slip
+        raise OSError(errno.EIO, shown_name(_SECRETS.sub("", reason)) or type(slip).__name__) from slip
