@@ -32,8 +32,8 @@ class Grid:
 
 
 FIELD_BOOK = Grid(5_000, 256, 250_000, 20_000, rb"[A-H]?[A-Z]\d{1,3}")
-SETUP = Grid(50_000, 128, 1_000_000, 20_000, rb"[A-C]?[A-Z](?:[1-4]?\d{4}|\d{1,3})", merged_cells=1_000_000)
-"""A setup is prepared for 20,986 rows on a sheet, and people write remarks beside and below."""
+SETUP = Grid(200_000, 128, 4_000_000, 20_000, rb"[A-C]?[A-Z](?:1\d{5}|\d{1,5})", merged_cells=1_000_000)
+"""A setup is prepared for 20,986 rows on a sheet; more can be pasted, and people write remarks beside and below."""
 MAX_STRINGS = 2_000_000
 """Shared strings a workbook may promise; the reader reserves memory for what is promised."""
 

@@ -65,6 +65,7 @@ def build_template(
     write_cover(canvas, cover)
     workings = _sheet(canvas, "workings")
     write_return_sheet(canvas, return_sheet, workings, trays)
+    workings.protect("", {"objects": True})
     workings.hide()
     write_item_sheet(canvas, items)
     write_tag_sheet(canvas, tags)
