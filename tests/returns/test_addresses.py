@@ -180,6 +180,15 @@ def test_the_commands_read_addresses(scene: Scene, came_back: Path, shelf: str) 
     assert "dir://returns/first.xlsx: " in checked.stdout
 
 
+def test_what_lies_at_an_address_is_sent_back_and_asked_about_again(scene: Scene, shelf: str) -> None:
+    """`correct` and `revisit` take addresses as they take folders."""
+    shutil.rmtree(scene.folder.rollup, ignore_errors=True)
+    done = CliRunner().invoke(main, ["correct", str(scene.folder.root), shelf])
+    assert (done.exit_code, done.stdout.startswith("2 returns to be sent back are in")) == (0, True)
+    done = CliRunner().invoke(main, ["revisit", str(scene.folder.root), shelf, "--store", "002"])
+    assert (done.exit_code, done.stdout.startswith("1 field book for another visit is in")) == (0, True)
+
+
 @pytest.mark.filterwarnings("ignore")  # the cluster's own, about ports and sockets
 def test_workers_of_a_cluster_open_addresses_themselves(
     scene: Scene, shelf: str, monkeypatch: pytest.MonkeyPatch
