@@ -12,6 +12,7 @@ import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from openpyxl.comments import Comment
 
 from tests.apps.office import Office
 from tests.rollup.conftest import AS_OF
@@ -253,6 +254,104 @@ def test_a_roll_up_that_cannot_be_read_is_not_overwritten(
     with pytest.raises(FolderError, match=r"cannot be read.*nothing was changed"):
         write_rollup(folder, intake, AS_OF)
     assert path.read_bytes() == content
+
+
+@pytest.mark.parametrize("name", ["rollup.xlsx", "client.xlsx"])
+def test_what_is_read_only_or_open_elsewhere_is_not_overwritten(
+    folder: ProgramFolder, intake: Intake, name: str
+) -> None:
+    """The merge says which file, and changes nothing."""
+    write_rollup(folder, intake, AS_OF)
+    path = folder.rollup / name
+    before = {one: one.read_bytes() for one in folder.rollup.iterdir() if one.is_file()}
+    path.chmod(0o444)
+    with pytest.raises(FolderError, match=rf"{name} is read-only.*nothing was changed"):
+        write_rollup(folder, intake, AS_OF)
+    path.chmod(0o644)
+    lock = path.with_name(f"~${name}")
+    lock.touch()
+    with pytest.raises(FolderError, match=rf"{name} is open in another program.*nothing was changed"):
+        write_rollup(folder, intake, AS_OF)
+    lock.unlink()
+    assert {one: one.read_bytes() for one in folder.rollup.iterdir() if one.is_file()} == before
+
+
+def test_a_roll_up_saved_in_another_format_beside_it_stops_the_merge(folder: ProgramFolder, intake: Intake) -> None:
+    """Nobody can tell in which of the two the office writes."""
+    path = write_rollup(folder, intake, AS_OF).path
+    before = path.read_bytes()
+    path.with_suffix(".ods").write_bytes(b"whatever")
+    with pytest.raises(FolderError, match=r"rollup.ods lies beside rollup.xlsx.*nothing was changed"):
+        write_rollup(folder, intake, AS_OF)
+    assert path.read_bytes() == before
+
+
+def test_a_roll_up_saved_in_another_format_under_its_name_keeps_its_notes(
+    folder: ProgramFolder, intake: Intake, office: Office, tmp_path: Path
+) -> None:
+    """The notes are read, and the file is kept aside as it was."""
+    path = write_rollup(folder, intake, AS_OF).path
+    book = NotesSheet(path)
+    book.write(PHOTO, owner="Ann", note="on its way")
+    book.save()
+    saved = office.resave(path, tmp_path / "rollup.ods", "ods").read_bytes()
+    path.write_bytes(saved)
+    written = write_rollup(folder, intake, AS_OF)
+    assert NotesSheet(path).read(PHOTO)[:2] == ("Ann", "on its way")
+    assert written.aside is not None
+    assert written.aside.read_bytes() == saved
+
+
+def test_sheets_and_comments_of_the_offices_own_are_kept_aside(folder: ProgramFolder, intake: Intake) -> None:
+    """A merge cannot carry them over: the roll-up as it was is kept, and the merge says where; each time by itself."""
+    path = write_rollup(folder, intake, AS_OF).path
+    assert write_rollup(folder, intake, AS_OF).aside is None
+
+    def with_a_sheet(book: NotesSheet) -> None:
+        book.workbook.create_sheet("Phone list")
+
+    def with_a_comment(book: NotesSheet) -> None:
+        book.sheet.cell(book.key_row + 2, 3).comment = Comment("look again", "Ann")
+
+    kept = []
+    for change in (with_a_sheet, with_a_comment):
+        book = NotesSheet(path)
+        change(book)
+        book.save()
+        before = path.read_bytes()
+        written = write_rollup(folder, intake, AS_OF)
+        assert written.aside is not None
+        assert written.aside.read_bytes() == before
+        assert any(str(written.aside) in line for line in written.lines(WORDS))
+        kept.append(written.aside)
+    assert len(set(kept)) == 2
+    assert write_rollup(folder, intake, AS_OF).aside is None
+
+
+def test_notes_in_a_copy_of_the_sheet_are_joined(folder: ProgramFolder, intake: Intake) -> None:
+    """Somebody copied the sheet of flags within the workbook and wrote in the copy."""
+    path = write_rollup(folder, intake, AS_OF).path
+    book = NotesSheet(path)
+    copy = book.workbook.copy_worksheet(book.sheet)
+    copy.title = f"{book.sheet.title} (2)"
+    copy.cell(book.rows[PHOTO], book.columns["note"]).value = "in the copy"
+    book.write(PHOTO, owner="Ann")
+    book.save()
+    write_rollup(folder, intake, AS_OF)
+    assert NotesSheet(path).read(PHOTO)[:2] == ("Ann", "in the copy")
+
+
+def test_a_second_roll_up_in_its_folder_is_told_of_and_left_alone(folder: ProgramFolder, intake: Intake) -> None:
+    """As a shared drive makes it when two people save: its notes are taken in only when it is named."""
+    path = write_rollup(folder, intake, AS_OF).path
+    other = path.with_name("rollup (Ann).xlsx")
+    other.write_bytes(path.read_bytes())
+    before = other.read_bytes()
+    written = write_rollup(folder, intake, AS_OF)
+    assert written.unread == (other,)
+    assert any("rollup (Ann).xlsx is another copy" in line for line in written.lines(WORDS))
+    assert other.read_bytes() == before
+    assert write_rollup(folder, intake, AS_OF, [other]).unread == ()
 
 
 def test_another_persons_copy_is_joined(folder: ProgramFolder, intake: Intake, tmp_path: Path) -> None:

@@ -10,9 +10,11 @@ from pathlib import Path
 
 from workbook_tools.contract.model import KEY_COLUMN
 from workbook_tools.contract.names import sheet_name
+from workbook_tools.contract.package import Package
 from workbook_tools.contract.sheets import RawBlock, UnreadableWorkbookError, read_blocks
 from workbook_tools.contract.values import is_blank
 from workbook_tools.contract.words import Words, languages, words_for
+from workbook_tools.contract.zips import UnfitZipError
 from workbook_tools.errors import FolderError
 from workbook_tools.folder import lock_of
 from workbook_tools.rollup.notes import (
@@ -26,6 +28,7 @@ from workbook_tools.rollup.notes import (
     PastNote,
     collect_notes,
     hidden_heading,
+    join_notes,
 )
 
 NOTES, PAST, ABOUT = "notes", "past_notes", "rollup"
@@ -70,23 +73,32 @@ def is_rollup(path: Path) -> bool:
 
 def _read(data: bytes, path: Path, identity: str, words: Words) -> Kept:
     try:
-        blocks = {block.key: block for block in read_blocks(data, (NOTES, PAST, ABOUT), _likely())}
+        found = read_blocks(data, (NOTES, PAST, ABOUT), _likely(data))
     except UnreadableWorkbookError as slip:
         raise FolderError(words("messages.rollup_unreadable", path=path, reason=slip)) from None
+    blocks = {block.key: block for block in found}
     missing = next((key for key in (ABOUT, NOTES, PAST) if key not in blocks), None)
     if missing:
         raise FolderError(words("messages.rollup_block", path=path, block=f"#{missing}"))
     if _identity(blocks[ABOUT]) != identity:
         raise FolderError(words("messages.rollup_of_another", path=path))
-    tables = {}
-    for key in (NOTES, PAST):
-        tables[key] = _Table(blocks[key])
-        if lacking := tables[key].lacking:
-            about = {"sheet": blocks[key].sheet, "column": lacking, "row": blocks[key].key_row + 1}
-            raise FolderError(words("messages.rollup_column", path=path, **about))
-    stray = [PastNote(note, "") for note in tables[NOTES].notes() if not note.key.kind and not note.is_blank]
-    notes = collect_notes(note for note in tables[NOTES].notes() if note.key.kind)
-    return Kept(notes, (*tables[PAST].past(), *stray))
+    kept = Kept()
+    for block in found:
+        if block.key != ABOUT:
+            kept = join_notes(kept, _notes_of(block, path, words))
+    return kept
+
+
+def _notes_of(block: RawBlock, path: Path, words: Words) -> Kept:
+    """The notes of one sheet; those of a row nobody knows are past ones."""
+    table = _Table(block)
+    if lacking := table.lacking:
+        about = {"sheet": block.sheet, "column": lacking, "row": block.key_row + 1}
+        raise FolderError(words("messages.rollup_column", path=path, **about))
+    if block.key == PAST:
+        return Kept(past=tuple(table.past()))
+    stray = [PastNote(note, "") for note in table.notes() if not note.key.kind and not note.is_blank]
+    return Kept(collect_notes(note for note in table.notes() if note.key.kind), tuple(stray))
 
 
 def _identity(block: RawBlock) -> str:
@@ -166,8 +178,14 @@ def _keys_by_heading() -> dict[str, str]:
     return known
 
 
-def _likely() -> list[str]:
-    return [sheet_name(text) for key in SHEETS for text in _said(f"rollup.sheets.{key}")]
+def _likely(data: bytes) -> list[str]:
+    """The sheets that hold notes, by their names, with copies of them ("Open flags (2)") that people made."""
+    known = [sheet_name(text) for key in SHEETS for text in _said(f"rollup.sheets.{key}")]
+    try:
+        sheets = [name for name, _ in Package(data).sheets]
+    except UnfitZipError:
+        return known
+    return [*known, *(name for name in sheets if any(one in name for one in known))]
 
 
 def _said(key: str) -> list[str]:

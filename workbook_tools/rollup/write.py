@@ -14,7 +14,8 @@ from workbook_tools.rollup.client import client_workbook
 from workbook_tools.rollup.history import HistoryRow, history_bytes, read_history, with_today
 from workbook_tools.rollup.merge import Facts, merge
 from workbook_tools.rollup.notes import Kept, carry_over, join_notes
-from workbook_tools.rollup.notes_read import kept_notes
+from workbook_tools.rollup.notes_read import is_rollup, kept_notes
+from workbook_tools.rollup.overwrite import keep_aside, refuse_to_overwrite
 from workbook_tools.rollup.tables import write_tables
 from workbook_tools.rollup.totals import totals
 from workbook_tools.rollup.workbook import Told, rollup_workbook
@@ -25,10 +26,14 @@ MOST_TRIES = 3
 
 @dataclass(frozen=True)
 class Written:
-    """What a merge wrote, and what it has to say about it."""
+    """What a merge wrote, and what it has to say about it. aside: where the roll-up that lay there is kept, if people
+    had put more than notes into it. unread: roll-ups beside it whose notes were not taken in.
+    """
 
     path: Path
     facts: Facts
+    aside: Path | None = None
+    unread: tuple[Path, ...] = ()
 
     def lines(self, words: Words) -> Iterator[str]:
         """Outcomes, the five figures that matter, and where the roll-up lies."""
@@ -37,12 +42,17 @@ class Written:
         yield words("messages.merged", files=len(self.facts.results), outcomes=said or words("messages.none"))
         yield words("messages.five_figures", **totals(self.facts).five)
         yield words("messages.rollup_at", path=self.path)
+        if self.aside:
+            yield words("messages.rollup_aside", aside=self.aside)
+        for other in self.unread:
+            yield words("messages.rollup_unread", other=other)
 
     def as_json(self, words: Words) -> dict[str, object]:
         """The same as one document."""
         figures = totals(self.facts)
         return {
             "rollup": str(self.path),
+            "kept_aside": str(self.aside) if self.aside else None,
             "files": [result.row(words) for result in self.facts.results],
             "outcomes": figures.outcomes,
             "states": figures.states,
@@ -55,11 +65,13 @@ def write_rollup(folder: ProgramFolder, intake: Intake, as_of: dt.date, copies: 
     """Merge and write everything under rollup/, in the program's language.
 
     The notes of the roll-up that lies there are carried over, joined with those of other people's `copies` of it.
-    Raises FolderError when one of them is open elsewhere or cannot be read, is of another program, or a file cannot
-    be written; the roll-up that lies there is then left as it is, and so are the tables unless writing itself failed.
+    Raises FolderError when one of them is open elsewhere or cannot be read, is of another program, may not be written
+    over (`refuse_to_overwrite`), or a file cannot be written; the roll-up that lies there is then left as it is, and
+    so are the tables unless writing itself failed.
     """
     facts = merge(intake, as_of)
     words = words_for(facts.program.settings.language)
+    refuse_to_overwrite(folder, words)
     path, past = folder.rollup / "rollup.xlsx", folder.rollup / "history.csv"
     today = HistoryRow(as_of, totals(facts).history)
     history = with_today(read_history(past, words), today)
@@ -70,12 +82,14 @@ def write_rollup(folder: ProgramFolder, intake: Intake, as_of: dt.date, copies: 
         if _stamp(path) == seen:
             break
     client = client_workbook(facts, words)
+    aside = keep_aside(path, as_of, words)
     write_bytes_whole(path, workbook, words)
     write_bytes_whole(folder.rollup / "client.xlsx", client, words)
     write_tables(folder.rollup, facts, words)
     write_bytes_whole(past, history_bytes(history), words)
     sweep_unfinished(folder.rollup)
-    return Written(path, facts)
+    unread = (one for one in sorted(folder.rollup.glob("*.xlsx")) if one != path and one not in copies)
+    return Written(path, facts, aside, tuple(filter(is_rollup, unread)))
 
 
 def _all_notes(paths: Sequence[Path], identity: str, words: Words) -> Kept:
