@@ -15,6 +15,7 @@ from workbook_tools.contract.words import words_for
 from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate
 
 BY_OTHERS = {"unreadable", "leads_outside", "archive_too_deep", "archive_too_many", "archive_too_large"} | {
+    "address_too_many",
     "archive_empty",
     "mail_unreadable",
     "nothing_attached",
