@@ -30,8 +30,8 @@ _LOST = (KilledWorker, CancelledError, TimeoutError, OSError, MemoryError)
 def on_cluster(address: str, words: Words) -> Spread:
     """A way to read chunks on the cluster whose scheduler is at `address` ("tcp://10.0.0.5:8786").
 
-    The workers open the files by their paths, so they have to see the same folders. What no worker can read is read
-    on this machine. When reading starts, raises ClusterError if the scheduler cannot be reached, has no workers, or
+    The workers open the files by their paths or addresses, so they have to see the same folders, or be let into the
+    same stores. What no worker can read is read on this machine. When reading starts, raises ClusterError if the scheduler cannot be reached, has no workers, or
     one of its workers would read by other rules than this program.
     """
 

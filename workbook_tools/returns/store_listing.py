@@ -13,7 +13,7 @@ from workbook_tools.contract.guard import Refusal
 from workbook_tools.returns.address import Address, Stored, as_os_errors, first_bytes
 
 MOST_LISTED = 2_000_000
-"""Files and folders that are looked at under one address."""
+"""Files and folders that are looked at under one address; what a store says of one folder is held whole."""
 _AT_ONCE = 64
 """Files whose first bytes are asked for at once."""
 _CHANGED = ("mtime", "LastModified", "last_modified", "updated", "created")
