@@ -31,8 +31,8 @@ def on_cluster(address: str, words: Words) -> Spread:
     """A way to read chunks on the cluster whose scheduler is at `address` ("tcp://10.0.0.5:8786").
 
     The workers open the files by their paths or addresses, so they have to see the same folders, or be let into the
-    same stores. What no worker can read is read on this machine. When reading starts, raises ClusterError if the scheduler cannot be reached, has no workers, or
-    one of its workers would read by other rules than this program.
+    same stores. What no worker can read is read on this machine. When reading starts, raises ClusterError if the
+    scheduler cannot be reached, has no workers, or one of its workers would read by other rules than this program.
     """
 
     def spread(chunks: Sequence[Chunk], known: Collection[str]) -> Generator[Sequence[Said]]:
