@@ -173,12 +173,13 @@ def _most(person: Progress) -> int:
 
 
 def _late(people: Sequence[Progress], future: INT_ARRAY) -> tuple[Late, ...]:
-    middle, high = _quantiles(future, (0.5, 0.9))
+    (high,) = _quantiles(future, (0.9,))
+    mean = future.mean(axis=0)
     late = []
     for number, person in enumerate(people):
         if high[number] < person.stores:
             reason = "hours" if _out_of_hours(person) else "pace"
-            late.append(Late(person.merchandiser, person.stores, int(middle[number]), reason))
+            late.append(Late(person.merchandiser, person.stores, round(float(mean[number])), reason))
     return tuple(late)
 
 

@@ -16,7 +16,7 @@ WIDTHS = {
     "file": 245,
     "visit": 60,
     "position": 75,
-    "kind": 195,
+    "kind": 220,
     "due": 130,
     "found": 150,
     "facts": 220,
@@ -65,7 +65,7 @@ WIDTHS = {
     "about": 105,
     "share": 85,
     "rest": 95,
-    "chance": 110,
+    "chance": 120,
     "wrong_count": 80,
     "of_count": 80,
 }

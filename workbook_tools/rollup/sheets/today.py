@@ -189,6 +189,7 @@ class _First:
         since = (
             self.words("rollup.today.since", day=day(earlier.as_of)) if earlier else self.words("rollup.today.first")
         )
+        self.sheet.set_row_pixels(row, 26)
         self.sheet.merged_text(
             (row, LEFT + 10, row, LAST), since, self._right(font_color="quiet_ink", font_size=self.small)
         )
