@@ -65,7 +65,7 @@ class Foresight:
             late = sorted((one for one in self.found.late if one.reason == reason), key=lambda one: -one.stores)
             about = [words("rollup.outlook.late", **self._about(one)) for one in late[:MOST_NAMES]]
             if late:
-                yield words(f"rollup.outlook.late_{reason}", who=_listed(about, len(late)), count=len(late))
+                yield words(f"rollup.outlook.late_{reason}", who=_listed(about, len(late)))
         if isinstance(self.found, Outlook) and (names := list(map(self._name, self.found.not_begun))):
             yield words("rollup.outlook.not_begun", who=_listed(names[:MOST_NAMES], len(names)))
 
