@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from workbook_tools.rollup.outlook import LEAST_DONE, Late, Outlook, Progress, TooEarly, outlook
+from workbook_tools.rollup.outlook import LEAST_DAYS, LEAST_DONE, Late, Outlook, Progress, TooEarly, outlook
 
 MONDAY = dt.date(2031, 3, 3)
 
@@ -43,12 +43,12 @@ def test_nobody_does_more_than_their_stores_or_their_hours() -> None:
 
 
 def test_it_is_too_early_until_days_and_stores_are_enough() -> None:
-    """Three days after people began, and ten stores."""
-    three = outlook([Progress("ann", (4, 4, 4), stores=30)], days(10))
-    assert three == TooEarly(days=2, done=12)
+    """Four days after people began, and ten stores."""
+    few = outlook([Progress("ann", (4, 4, 4, 4), stores=30)], days(10))
+    assert few == TooEarly(days=LEAST_DAYS - 1, done=16)
     slow = outlook([Progress("ann", (1,) * (LEAST_DONE - 1), stores=30)], days(10))
     assert slow == TooEarly(days=LEAST_DONE - 2, done=LEAST_DONE - 1)
-    assert isinstance(outlook([Progress("ann", (4, 4, 4, 4), stores=30)], days(10)), Outlook)
+    assert isinstance(outlook([Progress("ann", (4, 4, 4, 4, 4), stores=30)], days(10)), Outlook)
 
 
 def test_when_the_window_has_closed_or_all_is_done_nothing_is_left_to_chance() -> None:

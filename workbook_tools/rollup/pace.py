@@ -12,7 +12,9 @@ INT_ARRAY = npt.NDArray[np.int64]
 BOOL_ARRAY = npt.NDArray[np.bool_]
 
 LEAST_SHARE = 0.2
-"""A day counts when people who do at least this share of the work are at work on it."""
+"""A day counts when people who do at least this share of all the work, or of the work of those who are not ready, are
+at work on it.
+"""
 
 LEAST_UNLIKE = 0.02
 MOST_SPREAD = 5.0
@@ -58,7 +60,8 @@ def pace_of(done: INT_ARRAY, shares: FLOAT_ARRAY, ready: BOOL_ARRAY) -> Pace:
     pace = Pace(shares, np.zeros(0), np.zeros(len(shares)), np.zeros(len(shares)), 1.0, LEAST_UNLIKE)
     for _ in range(ROUNDS):
         share_at_work = (shares * ratio) @ at_work
-        counting = share_at_work >= LEAST_SHARE
+        unready = np.where(ready, 0, shares * ratio)
+        counting = (share_at_work >= LEAST_SHARE) | (unready @ at_work > LEAST_SHARE * unready.sum())
         daily = counts[:, counting].sum(axis=0) / share_at_work[counting]
         own, expected = counts[:, counting].sum(axis=1), shares * (at_work[:, counting] @ daily)
         pace = pace._replace(daily=daily, own=own, expected=expected)
