@@ -1,10 +1,35 @@
-"""What tests want to know of the processes that a merge starts."""
+"""What tests want to know of the processes that a merge starts, and a stand-in that starts none."""
 
 from __future__ import annotations
 
 import time
+from collections.abc import Callable, Collection, Sequence
+from concurrent.futures import Future
+from typing import Any
 
 import psutil
+
+from workbook_tools.returns import workers
+
+
+class ReadingHere:
+    """A pool of no processes: whatever it is given to do is done at once."""
+
+    def __init__(self, known: Collection[str]) -> None:
+        workers._known.clear()
+        workers._remember(known)
+
+    def schedule(self, function: Callable[..., Any], args: Sequence[Any], timeout: float) -> Future[Any]:
+        """What a pool of processes does, but for the limit of `timeout` seconds."""
+        done: Future[Any] = Future()
+        done.set_result(function(*args))
+        return done
+
+    def stop(self) -> None:
+        """Nothing runs."""
+
+    def join(self) -> None:
+        """Nothing is waited for."""
 
 
 def reading_workers(merging: psutil.Process) -> list[psutil.Process]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import openpyxl
@@ -127,14 +128,31 @@ def issued_folder(root: Path) -> tuple[ProgramFolder, dict[str, Path]]:
     return folder, {book.store: folder.root / book.file for book in issued.books}
 
 
-def fill_in(
-    book: Path, target: Path, visit: dict[str, object], positions: dict[str, dict[str, object]], parts=()
-) -> None:
-    """Type answers into the open cells of an issued book, found by the contract's keys alone."""
-    workbook = openpyxl.load_workbook(book)
-    answers = {("visit", key, "answer"): value for key, value in visit.items()}
+def answers_of(
+    visit: Mapping[str, object],
+    positions: Mapping[str, Mapping[str, object]],
+    parts: Sequence[tuple[str, str, object]] = (),
+) -> dict[tuple[str, str, str], object]:
+    """Answers by block, row key and field, as demo.fill takes them."""
+    answers: dict[tuple[str, str, str], object] = {("visit", key, key): value for key, value in visit.items()}
     answers |= {("positions", key, name): value for key, told in positions.items() for name, value in told.items()}
-    answers |= {("parts", key, name): value for key, name, value in parts}
+    return answers | {("parts", key, name): value for key, name, value in parts}
+
+
+def fill_in(
+    book: Path,
+    target: Path,
+    visit: Mapping[str, object],
+    positions: Mapping[str, Mapping[str, object]],
+    parts: Sequence[tuple[str, str, object]] = (),
+) -> None:
+    """Type answers into the open cells of an issued book, found by the contract's keys alone.
+
+    Does it without any of the program's own code, and takes its time.
+    """
+    workbook = openpyxl.load_workbook(book)
+    told = answers_of(visit, positions, parts).items()
+    answers = {(block, key, "answer" if block == "visit" else name): value for (block, key, name), value in told}
     for sheet in workbook.worksheets:
         block, columns = "", {}
         for row in sheet.iter_rows():

@@ -26,6 +26,8 @@ from workbook_tools.returns.intake import take_in
 from workbook_tools.rollup.totals import totals
 from workbook_tools.rollup.write import write_rollup
 
+pytestmark = pytest.mark.processes
+
 EXPECTED_FLAGS = """\
 store,visit,position,kind,due,found,item_code,brand,who,since,note
 002,1,A-1-1,label_mismatch,Pellwood,Quarnby,000101,Pellwood,merchandiser,2026-03-03,

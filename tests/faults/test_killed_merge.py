@@ -22,6 +22,8 @@ from tests.processes import reading_workers
 from tests.returns.scene import Scene
 from workbook_tools.folder import ProgramFolder, sweep_unfinished
 
+pytestmark = pytest.mark.processes
+
 ROOT = Path(__file__).resolve().parents[2]
 TABLES = ("status.csv", "flags.csv", "findings.csv", "files.csv", "history.csv")
 

@@ -36,6 +36,8 @@ from workbook_tools.returns.workers import SECONDS_A_FILE, read_candidate
 from workbook_tools.rollup.merge import merge
 from workbook_tools.rollup.write import write_rollup
 
+pytestmark = pytest.mark.processes
+
 MUTATED = int(os.environ.get("MUTATED_RETURNS", "2000"))
 SEED = 20_260_303
 BATCH = 250

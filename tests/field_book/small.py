@@ -11,8 +11,9 @@ from pathlib import Path
 
 import openpyxl
 
-from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, WORDS, fill_in
+from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, WORDS, answers_of
 from workbook_tools.contract.sheets import read_blocks
+from workbook_tools.demo.fill import fill
 from workbook_tools.field_book.issue import Issued, Order, issue
 from workbook_tools.field_book.revisit import issue_revisits
 from workbook_tools.folder import ProgramFolder
@@ -71,7 +72,7 @@ class Small:
     ) -> Path:
         """Fill in a book and put it into returns/."""
         target = self.folder.returns / name
-        fill_in(book, target, visit, positions, parts)
+        target.write_bytes(fill(book.read_bytes(), answers_of(visit, positions, parts), dt.datetime.now(dt.UTC)))
         return target
 
     def take_in(self) -> Intake:

@@ -123,7 +123,8 @@ BROKEN_VISIT = {**SECOND_VISIT, "visit_date": "32/13/26", "time_in": "after lunc
 @pytest.fixture
 def broken(small: Small) -> Path:
     """A return of store 002 with much to put right, sent back."""
-    small.send("2 second.xlsx", small.path("002"), BROKEN_VISIT, BROKEN, [("P2", "missing", 9)])
+    target = small.folder.returns / "2 second.xlsx"
+    fill_in(small.path("002"), target, BROKEN_VISIT, BROKEN, [("P2", "missing", 9)])  # with its date as a date
     send_back(small)
     return corrected(small, "SMALL 002 to put right")
 

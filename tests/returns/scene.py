@@ -9,7 +9,7 @@ from collections.abc import Callable, Collection, Generator, Mapping, Sequence
 from io import BytesIO
 from pathlib import Path
 
-from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, WORDS
+from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, WORDS, answers_of
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.names import a1
 from workbook_tools.contract.sheets import read_blocks
@@ -57,11 +57,7 @@ class Scene:
         saved: dt.datetime = SAVED,
     ) -> bytes:
         """A good return of a store with some answers otherwise; None leaves a cell blank."""
-        told: dict[tuple[str, str, str], object] = {
-            ("visit", key, key): value for key, value in {**GOOD_VISIT, **(visit or {})}.items()
-        }
-        for key, one in {**ALL_AS_PLANNED, **(positions or {})}.items():
-            told |= {("positions", key, name): value for name, value in one.items()}
+        told = answers_of({**GOOD_VISIT, **(visit or {})}, {**ALL_AS_PLANNED, **(positions or {})})
         return fill(self.books[store], {key: value for key, value in told.items() if value is not None}, saved)
 
     def clear(self) -> None:

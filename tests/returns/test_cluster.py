@@ -35,7 +35,10 @@ from workbook_tools.returns.read import ReadReturn
 from workbook_tools.returns.workers import Chunk, Reading, Said
 from workbook_tools.rollup.write import write_rollup
 
-pytestmark = pytest.mark.filterwarnings("ignore")  # the cluster's own, about ports and sockets
+pytestmark = [
+    pytest.mark.processes,
+    pytest.mark.filterwarnings("ignore"),  # the cluster's own, about ports and sockets
+]
 FILES = 60
 
 

@@ -18,6 +18,8 @@ from workbook_tools.returns.intake import take_in
 from workbook_tools.returns.worker_memory import was_ended, watched_memory
 from workbook_tools.returns.workers import Reading, read_all
 
+pytestmark = pytest.mark.processes
+
 MB = 1 << 20
 TOO_MUCH = Refusal("reader_too_much", "512 MB")
 

@@ -25,6 +25,8 @@ from workbook_tools.returns.candidate import Candidate
 from workbook_tools.returns.collect import collect
 from workbook_tools.returns.workers import Reading, Said, read_all, read_candidate
 
+pytestmark = pytest.mark.processes
+
 ROOT = Path(__file__).resolve().parents[2]
 FILES = 800
 """So many that reading them takes seconds."""
