@@ -20,7 +20,7 @@ _DISTRICT = ("district", "population", "trials", "stand", "whole", "share", "low
 _BRAND = ("brand", "trays_right", "trays_seen", "trays_share", "hits", "trials", "share", "low", "high")
 _WEEK = ("week", "visited", "stand", "whole", "stand_in_all")
 _LABOUR = ("merchandiser", "visits", "untimed", "minutes_spent", "hours_spent", "minutes_planned", "minutes_over")
-_FIRST_WIDTH, _WIDTH = 216, 100
+_FIRST_WIDTH, _WIDTH = 200, 100
 """Pixels; all columns together fit a screen of 1,024."""
 _LAST = len(_BRAND) - 1
 
