@@ -220,9 +220,11 @@ def merge(
     Example: workbook-tools merge spring-tower
     """
     from workbook_tools.rollup.notes_read import is_rollup  # noqa: PLC0415
+    from workbook_tools.rollup.overwrite import refuse_to_overwrite  # noqa: PLC0415
 
     words = _words()
     opened = _open(folder, words)
+    refuse_to_overwrite(opened, words)
     opened.returns.mkdir(exist_ok=True)
     copies = [path for path in paths if isinstance(path, Path) and is_rollup(path)]
     others = [path for path in paths if path not in copies]

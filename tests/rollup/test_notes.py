@@ -10,6 +10,7 @@ from pathlib import Path
 import openpyxl
 import polars as pl
 import pytest
+from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl.comments import Comment
@@ -17,7 +18,8 @@ from openpyxl.comments import Comment
 from tests.apps.office import Office
 from tests.rollup.conftest import AS_OF
 from tests.rollup.sheet_edits import NotesSheet, load
-from tests.small_program import WORDS
+from tests.small_program import ALL_AS_PLANNED, GOOD_VISIT, WORDS, fill_in, issued_folder
+from workbook_tools.cli import main
 from workbook_tools.errors import FolderError
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.returns.intake import Intake
@@ -274,6 +276,18 @@ def test_what_is_read_only_or_open_elsewhere_is_not_overwritten(
         write_rollup(folder, intake, AS_OF)
     lock.unlink()
     assert {one: one.read_bytes() for one in folder.rollup.iterdir() if one.is_file()} == before
+
+
+def test_a_merge_that_could_not_be_written_reads_nothing(tmp_path: Path) -> None:
+    """Whoever left the roll-up open is told at once, and not after all returns were read."""
+    folder, books = issued_folder(tmp_path)
+    fill_in(books["001"], folder.returns / "1.xlsx", GOOD_VISIT, ALL_AS_PLANNED)
+    folder.rollup.mkdir(exist_ok=True)
+    (folder.rollup / "~$rollup.xlsx").touch()
+    result = CliRunner().invoke(main, ["merge", str(tmp_path)])
+    assert result.exit_code == 2
+    assert "rollup.xlsx is open in another program" in result.output
+    assert [one.name for one in folder.rollup.iterdir()] == ["~$rollup.xlsx"]
 
 
 def test_a_roll_up_saved_in_another_format_beside_it_stops_the_merge(folder: ProgramFolder, intake: Intake) -> None:

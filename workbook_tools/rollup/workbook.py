@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from workbook_tools.contract.look import default_look
 from workbook_tools.contract.words import Words
+from workbook_tools.rollup.curve import curve
 from workbook_tools.rollup.foresight import foresee
 from workbook_tools.rollup.happened import Happening, happenings
 from workbook_tools.rollup.history import HistoryRow
@@ -18,7 +19,7 @@ from workbook_tools.rollup.rates import store_facts
 from workbook_tools.rollup.sheets import lists
 from workbook_tools.rollup.sheets.act import write_go_back, write_not_back, write_to_correct
 from workbook_tools.rollup.sheets.ask import write_ask
-from workbook_tools.rollup.sheets.flags import write_about, write_flags, write_past
+from workbook_tools.rollup.sheets.flags import write_about, write_curve, write_flags, write_past
 from workbook_tools.rollup.sheets.happened import write_happened
 from workbook_tools.rollup.sheets.maps import write_maps
 from workbook_tools.rollup.sheets.numbers import write_numbers
@@ -55,6 +56,7 @@ def rollup_workbook(facts: Facts, told: Told, words: Words) -> bytes:
     places = _by_who_acts(page, work, found)
     places |= _facts(page, facts, told)
     places["pace"] = write_about(page, facts, figures.stores)
+    places["curve"] = write_curve(page, curve(facts, told.history))
     write_happened(page, facts, found)
     write_numbers(page, facts, store_facts(facts))
     often = often_wrong(facts)

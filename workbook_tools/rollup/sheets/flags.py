@@ -11,6 +11,7 @@ from workbook_tools.contract.model import KEY_COLUMN
 from workbook_tools.contract.names import column_letters, quoted
 from workbook_tools.contract.writing import PROMPT_TEXT, PROMPT_TITLE, SheetWriter
 from workbook_tools.errors import FolderError
+from workbook_tools.rollup.curve import CurvePoint
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.notes import (
     HIDDEN_COLUMNS,
@@ -184,3 +185,14 @@ def write_about(page: Page, facts: Facts, stores: int) -> Place:
         sheet.write_number(row, 4, due)
     sheet.hide()
     return Place(sheet.name, (1, 3, 2, 4))
+
+
+def write_curve(page: Page, points: Sequence[CurvePoint]) -> Place:
+    """The points of the first sheet's curve, on the hidden sheet: day, displays that stand, stores done."""
+    sheet, left = page.sheets["book"], 6
+    for row, (day, *counts) in enumerate(points, start=1):
+        sheet.write_datetime(row, left, day, page.date)
+        for column, number in enumerate(counts, start=left + 1):
+            if number is not None:
+                sheet.write_number(row, column, number)
+    return Place(sheet.name, (1, left, len(points), left + 2) if points else None)

@@ -25,8 +25,8 @@ STATE_COLOURS = {
     "done": "#009E73",
 }
 """Fills of the states in charts (Okabe and Ito), beside words and numbers."""
-CURVES = (("built", "#0072B2"), ("done", "#009E73"))
-"""The counts drawn over the days of the window, with their colours."""
+CURVES = (("built", 1, "#0072B2"), ("done", 2, "#009E73"))
+"""The counts drawn over the days of the window, in which column after the day they stand, and their colours."""
 BARS, BAR_COLOUR = 4, "#B5D5C5"
 """How many of the measures have a bar."""
 
@@ -58,7 +58,7 @@ class Today:
 
 def write_today(page: Page, today: Today, places: Mapping[str, Place]) -> None:
     """Write the first sheet. `places` says where the rows behind each number stand: sheets by their key, states,
-    kinds of flags and outcomes by theirs, and the history.
+    kinds of flags and outcomes by theirs, and the points of the curve.
     """
     _First(page, today, places).write()
 
@@ -253,15 +253,13 @@ class _First:
     def _curve(self, row: int) -> int:
         """Displays that stand and stores done, day by day over the window, beside an even pace."""
         row = self._section(row, "curve")
-        place, settings = self.places["history"], self.today.facts.program.settings
+        place, settings = self.places["curve"], self.today.facts.program.settings
         chart = self.page.book.chart({"type": "scatter", "subtype": "straight_with_markers"})
-        columns = default_contract().tables["history"]
         if place.area is not None:
-            first, _, last, _ = place.area
-            days = [place.sheet, first, 0, last, 0]
-            for key, colour in CURVES:
-                column = columns.index(key)
-                values = [place.sheet, first, column, last, column]
+            first, left, last, _ = place.area
+            days = [place.sheet, first, left, last, left]
+            for key, number, colour in CURVES:
+                values = [place.sheet, first, left + number, last, left + number]
                 chart.add_series({"categories": days, "values": values, **self._line_of(key, colour)})
         pace = self.places["pace"]
         assert pace.area is not None
