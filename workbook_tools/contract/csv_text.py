@@ -9,10 +9,12 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+import re
 from collections.abc import Iterable, Mapping, Sequence
 
 BYTE_ORDER_MARK = "\ufeff"
-_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+_STARTS_A_FORMULA = re.compile(r"'*[=+\-@\t\r\n]")
+"""Behind apostrophes too, so that one in front of any such text can be taken away again and no other is."""
 
 
 def csv_bytes(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> bytes:
@@ -30,7 +32,7 @@ def csv_lines(rows: Iterable[Iterable[object]]) -> str:
 
 def text_meant(cell: str) -> str:
     """What a cell read back says: the text without the apostrophe that kept it from being a formula."""
-    return cell[1:] if cell.startswith("'") and cell[1:].startswith(_STARTS_A_FORMULA) else cell
+    return cell[1:] if cell.startswith("'") and _STARTS_A_FORMULA.match(cell) else cell
 
 
 def _plain(value: object) -> object:
@@ -39,5 +41,5 @@ def _plain(value: object) -> object:
     if isinstance(value, dt.date | dt.time):
         return value.isoformat()
     if isinstance(value, str):
-        return f"'{value}" if value.startswith(_STARTS_A_FORMULA) else value
+        return f"'{value}" if _STARTS_A_FORMULA.match(value) else value
     return value
