@@ -74,6 +74,14 @@ def test_who_has_not_begun_is_told_and_counted_at_the_pace_of_the_others() -> No
     assert 30 + 30 < told.middle <= 30 + 30 + 20
 
 
+def test_days_on_which_nothing_was_done_do_not_promise_that_nothing_will_be() -> None:
+    """Five idle days, five to come: probably none, perhaps a few."""
+    told = outlook([Progress("ann", (12, 0, 0, 0, 0, 0), stores=30)], days(5))
+    assert isinstance(told, Outlook)
+    assert (told.low, told.middle) == (12, 12)
+    assert 12 < told.high <= 17
+
+
 def test_the_same_facts_give_the_same_outlook() -> None:
     """Resampling is seeded: a merge done again says the same."""
     people = [Progress("ann", (1, 4, 0, 2, 3, 5), stores=20), Progress("bo", (0, 1, 1, 0, 2, 1), stores=9)]

@@ -99,8 +99,9 @@ def _with_spread(pace: Pace, counts: FLOAT_ARRAY, at_work: BOOL_ARRAY) -> Pace:
 
 CHANGES = np.linspace(-1.6, 1.6, 33)
 """How the pace may change from the beginning of the window to its end, in parts of the pace in its middle. At the ends
-of this range the last day has nine times the pace of the first, or the ninth part. All changes are thought as likely
-when they are told in parts of the pace so far (our own choice).
+of this range the last day has nine times the pace of the first, or the ninth part. Thought as likely are all logarithms
+of the pace so far in parts of that in the middle (our own choice): then days without a trend say as little for a pace
+that grows as for one that falls, and the middle of the draws goes on with the pace so far.
 """
 
 ALIKE = np.linspace(0, 0.8, 9)
@@ -127,11 +128,13 @@ def ahead(daily: FLOAT_ARRAY, days: int, random: np.random.Generator, draws: int
     Greenberg 1994, J. Econometrics 64:183-206; that such ranges hold better than those of one estimate: Kennedy and
     Simons 1991, J. Econometrics 48:15-27). Change and likeness of days are weighed on a grid, by how well each explains
     the days so far; level and spread of the days are drawn from their distribution (normal, inverse gamma) in each.
+    Where nothing was done, what is done is Poisson's, at a rate of which the days so far tell (flat prior).
     """
-    mean = max(float(daily.mean()), 1 / daily.size)
+    mean = float(daily.mean())
+    if not mean:
+        return Ahead(random.poisson(random.gamma(1, days / daily.size, draws)).astype(np.float64), 0.5)
     lines, so_far = _lines(daily.size, days)
-    prior = -2 * np.log(so_far)  # a change b is b / so_far of the pace so far; the derivative of that is 1 / so_far²
-    fit = _fit(daily / mean / lines[:, : daily.size], lines[:, : daily.size], prior)
+    fit = _fit(daily / mean / lines[:, : daily.size], lines[:, : daily.size], -np.log(so_far))
     alike, change = np.divmod(random.choice(fit.weight.size, draws, p=fit.weight.ravel()), CHANGES.size)
     spread = np.sqrt(fit.squares[alike, change] / random.chisquare(daily.size, draws))
     level = fit.level[alike, change] + spread / np.sqrt(fit.information[alike]) * random.standard_normal(draws)
