@@ -96,7 +96,7 @@ def test_a_cluster_that_loses_a_worker_midway_gives_the_same_bytes(
 
 def read_slowly(chunk: Chunk, known: Collection[str], rules: str) -> list[Said] | None:
     """What a worker does, at a pace at which there is always one to catch at it."""
-    time.sleep(0.5)
+    time.sleep(0.2)
     return read_there(chunk, known, rules)
 
 
