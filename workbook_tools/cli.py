@@ -227,7 +227,7 @@ def merge(
     refuse_to_overwrite(opened, words)
     opened.returns.mkdir(exist_ok=True)
     copies = [path for path in paths if isinstance(path, Path) and is_rollup(path)]
-    intake = _take_in(opened, [opened.returns, *(one for one in paths if one not in copies)], words, scheduler=scheduler)
+    intake = _take_in(opened, [opened.returns, *(at for at in paths if at not in copies)], words, scheduler=scheduler)
     # What writes takes as much memory as two processes that read, which have ended now.
     from workbook_tools.rollup.write import write_rollup  # noqa: PLC0415
 
