@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import gzip
 import shutil
-from collections.abc import Collection, Generator, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from pathlib import Path
 from typing import Any, get_type_hints
@@ -28,19 +28,14 @@ from workbook_tools.returns import workers
 from workbook_tools.returns.intake import Intake, take_in
 from workbook_tools.returns.kept import load_kept, rules_digest, save_kept
 from workbook_tools.returns.read import BlockRead, ReadReturn
-from workbook_tools.returns.workers import Chunk, Reading, Said, read_chunk
+from workbook_tools.returns.workers import Reading
 from workbook_tools.rollup.write import write_rollup
 
 RULES = "0" * 64
 AS_OF = dt.date(2026, 3, 9)
 
 
-def in_this_process(chunks: Sequence[Chunk], known: Collection[str]) -> Generator[Sequence[Said]]:
-    """Reading without worker processes, so that a test can count what is read."""
-    yield from (read_chunk(chunk, known) for chunk in chunks)
-
-
-AFRESH, KEEPING = Reading(in_this_process), Reading(in_this_process, keep=True)
+AFRESH, KEEPING = Reading(), Reading(keep=True)
 
 
 @pytest.fixture(scope="module")

@@ -16,6 +16,7 @@ from workbook_tools.demo.pictures import draw_pictures
 from workbook_tools.demo.scenario import scenario
 from workbook_tools.field_book.build import build_template, stamp_values
 from workbook_tools.field_book.issue import prepare_pictures
+from workbook_tools.field_book.recalculate import recalculated
 from workbook_tools.field_book.stamp import Stamp
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.program.load import read_setup
@@ -65,11 +66,14 @@ def read_program(folder: ProgramFolder) -> Program:
 
 
 def templates(folder: ProgramFolder, program: Program) -> Iterator[tuple[Stamp, dt.datetime]]:
-    """Field books filled in by the demo's merchandisers, still to be stamped, and when each was saved."""
+    """Field books filled in by the demo's merchandisers, still to be stamped, and when each was saved.
+
+    Their live cells hold their results, as a spreadsheet program saves them.
+    """
     blank = build_template(program, "en", prepare_pictures(folder, program))
     known = {visit.store: visit for visit in reversed(visits(read_demo_sized(program), SEED))}
     for visit in sorted(known.values(), key=lambda one: one.store)[:PROFILES]:
-        yield Stamp(fill(blank, visit.answers, visit.saved)), visit.saved
+        yield Stamp(recalculated(fill(blank, visit.answers, visit.saved))), visit.saved
 
 
 def read_demo_sized(program: Program) -> Program:
