@@ -26,8 +26,8 @@ LEAST_DONE = 10
 """The outlook is too early with fewer days that count (see `outlook`) or fewer stores done."""
 
 SURE = 0.95
-"""From which chance on that the pace grows, or falls, people are told so (our own choice). Of 489 simulated programs at a
-steady pace, 3 % were told that it grows and 6 % that it falls.
+"""From which chance on that the pace grows, or falls, people are told so (our own choice). Of 489 simulated programs at
+a steady pace, 3 % were told that it grows and 6 % that it falls.
 """
 
 
