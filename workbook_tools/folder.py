@@ -109,6 +109,8 @@ class ProgramFolder:
 
     def relative(self, path: Path) -> str:
         """A path as tables show it: from the program folder, with forward slashes."""
+        if path.is_relative_to(self.root) and ".." not in path.parts:
+            return path.relative_to(self.root).as_posix()
         try:
             return path.resolve().relative_to(self.root.resolve()).as_posix()
         except ValueError:
@@ -137,15 +139,22 @@ def write_whole(path: Path, words: Words) -> Iterator[Path]:
 
     Raises FolderError when the place cannot be written, for example because it is open in another program.
     """
+    with _opened_beside(path, words) as (handle, beside):
+        os.close(handle)
+        yield beside
+
+
+@contextmanager
+def _opened_beside(path: Path, words: Words) -> Iterator[tuple[int, Path]]:
+    """As `write_whole`, with a file open for writing there, to be closed in the block."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=f".{path.stem[:20]}-", suffix=path.suffix, dir=path.parent)
-        os.close(handle)
     except OSError as slip:
         raise FolderError(words("messages.cannot_write", path=path, reason=slip.strerror or slip)) from None
     beside = Path(name)
     try:
-        yield beside
+        yield handle, beside
         beside.chmod(0o644)
         beside.replace(path)
     except OSError as slip:
@@ -166,8 +175,8 @@ def sweep_unfinished(folder: Path) -> None:
 
 def write_bytes_whole(path: Path, data: bytes, words: Words) -> None:
     """Write a file whole or not at all. Raises FolderError."""
-    with write_whole(path, words) as beside:
-        beside.write_bytes(data)
+    with _opened_beside(path, words) as (handle, _), os.fdopen(handle, "wb") as file:
+        file.write(data)
 
 
 def safe_file_name(*parts: str, suffix: str) -> str:

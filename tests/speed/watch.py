@@ -58,6 +58,8 @@ def run_module(name: str, *arguments: str) -> Spent:
 def run(command: Sequence[str]) -> Spent:
     """Run a command and watch its process tree. Raises RuntimeError, with what it said, when it fails."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    if hasattr(os, "sync"):
+        os.sync()  # so that nobody waits for what another one wrote
     started = time.perf_counter()
     with subprocess.Popen(
         command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT

@@ -6,9 +6,10 @@ import datetime as dt
 import secrets
 import shutil
 import tempfile
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
-from itertools import islice
+from itertools import chain, islice
 from pathlib import Path
 from typing import NamedTuple
 
@@ -28,7 +29,9 @@ PICTURE_BOX = (168, 126)
 """Width and height in pixels that a picture takes up at the most, on any sheet."""
 FIRST_VISIT = 1
 _BATCH = 64
-"""Books in memory at once: rendered, then registered, then written."""
+"""Books that are rendered, then registered, then written; so many are written while as many are rendered."""
+_WRITERS = 2
+"""Threads that write; Python lets others run meanwhile."""
 
 
 @dataclass(frozen=True)
@@ -147,23 +150,32 @@ class Desk:
         self._known = {(book.file, book.sha256) for book in register.books}
 
     def issue(self, jobs: Sequence[Job]) -> Issued:
-        """Render, register and write in batches: a book is never on the drive without its row in the register."""
+        """Render, register and write in batches: a book is never on the drive without its row in the register.
+
+        While a batch is written, the next one is rendered.
+        """
         books: list[IssuedBook] = []
         kept: list[tuple[str, str]] = []
         new = 0
         waiting = iter(self.order.watch(jobs))
-        while batch := [self._book(job) for job in islice(waiting, _BATCH)]:
-            fresh = [one for one in batch if one.book != self._registered(one.job)]
-            asked = {one.book.token: one.job.particulars.asked for one in fresh}
-            known = self.register.asked
-            news = {token: one for token, one in asked.items() if one is not None and token not in known}
-            append_asked(self.folder.asked, news, self.words)
-            append(self.folder.register, [one.book for one in fresh], self.words)
-            for one in batch:
-                kept += self._write(one.book, one.data)
-            books += [one.book for one in batch]
-            new += len(fresh)
+        with ThreadPoolExecutor(_WRITERS) as writers:
+            writing: list[Future[list[tuple[str, str]]]] = []
+            while batch := [self._book(job) for job in islice(waiting, _BATCH)]:
+                fresh = [one for one in batch if one.book != self._registered(one.job)]
+                self._register(fresh)
+                kept += chain.from_iterable(one.result() for one in writing)
+                writing = [writers.submit(self._write, one.book, one.data) for one in batch]
+                books += [one.book for one in batch]
+                new += len(fresh)
+            kept += chain.from_iterable(one.result() for one in writing)
         return Issued(self.program, self.revision, tuple(books), new, tuple(kept))
+
+    def _register(self, fresh: Sequence[_Written]) -> None:
+        asked = {one.book.token: one.job.particulars.asked for one in fresh}
+        known = self.register.asked
+        news = {token: one for token, one in asked.items() if one is not None and token not in known}
+        append_asked(self.folder.asked, news, self.words)
+        append(self.folder.register, [one.book for one in fresh], self.words)
 
     def _registered(self, job: Job) -> IssuedBook | None:
         """The book of the same visit that was issued last, if it asks for the same."""
@@ -207,17 +219,20 @@ class Desk:
             self._stamps[language] = stamp, digests_after(stamp.shared)
         return self._stamps[language]
 
-    def _write(self, book: IssuedBook, data: bytes) -> Iterator[tuple[str, str]]:
+    def _write(self, book: IssuedBook, data: bytes) -> list[tuple[str, str]]:
+        """Write a book that is not there yet; gives (file, kept as) of one that somebody changed."""
         path = self.folder.root / book.file
+        kept = []
         if path.exists():
             before = sha256(path.read_bytes())
             if before == book.sha256:
-                return
+                return []
             if (book.file, before) not in self._known:
                 aside = path.with_name(f"{path.stem} ({before[:8]}){path.suffix}")
                 path.replace(aside)
-                yield book.file, self.folder.relative(aside)
+                kept.append((book.file, self.folder.relative(aside)))
         write_bytes_whole(path, data, self.words)
+        return kept
 
 
 class _Written(NamedTuple):
