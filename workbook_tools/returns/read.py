@@ -143,9 +143,11 @@ def _read(sha256: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn
 def _by_columns(table: Table) -> BlockRead:
     block, rows = table.block, table.rows
     fields = [block.value_column] if block.rows == "fixed" else [f.key for f in block.fields if f.source != "formula"]
-    values: dict[str, tuple[Value | None, ...]] = {}
-    for name in fields:
-        values[name] = tuple(row.values.get(row.key if block.rows == "fixed" else name) for row in rows)
+    if block.rows == "fixed":
+        values = {name: tuple([row.values.get(row.key) for row in rows]) for name in fields}
+    else:
+        told = [row.values for row in rows]
+        values = {name: tuple([one.get(name) for one in told]) for name in fields}
     broken = frozenset((row.key, name) for row in rows for name in row.broken)
     keys = tuple(row.key for row in rows)
     return BlockRead(table.raw.sheet, dict(table.raw.columns), keys, tuple(row.number for row in rows), values, broken)

@@ -18,7 +18,7 @@ from workbook_tools.returns.validate import validate
 STANDING = frozenset(("merged", "to correct"))
 """Outcomes of the returns whose answers count."""
 TABLES = ("visit", "positions", "parts")
-RETURNS_A_BATCH = 500
+RETURNS_A_BATCH = 1_000
 """Enough that what a batch costs beside its rows does not count, few enough that its tables are small."""
 _KNOWN = {
     RETURN: pl.UInt32,
