@@ -96,7 +96,7 @@ def test_check_writes_what_is_asked_for(tmp_path: Path) -> None:
         assert openpyxl.load_workbook(tmp_path / name).sheetnames
         assert name in result.stdout
     about = openpyxl.load_workbook(tmp_path / "orders.xlsx")["Parts"]["A2"].value
-    assert "an expected loss of 5 %" in about
+    assert "an expected loss of 5%" in about
 
 
 def test_what_is_written_never_stops_the_next_check(tmp_path: Path) -> None:

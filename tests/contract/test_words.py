@@ -187,3 +187,12 @@ def test_words_go_by_their_counts(language: str, said: list[str]) -> None:
     """One merge, two merges; in French nought takes the form of one."""
     words = words_for(language)
     assert [words("rollup.counted.merges", count=count).partition(",")[0] for count in (0, 1, 2, 11)] == said
+
+
+@pytest.mark.parametrize(
+    ("language", "pace", "share"), [("en", "1.1", "62.5%"), ("es", "1,1", "62,5\u00a0%"), ("fr", "1,1", "62,5\u00a0%")]
+)
+def test_numbers_are_written_as_people_of_the_language_do(language: str, pace: str, share: str) -> None:
+    """The decimal sign, and the space before the per cent sign."""
+    words = words_for(language)
+    assert (words.number(1.1, ".1f"), words.number(0.625, ".1%")) == (pace, share)

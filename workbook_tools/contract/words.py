@@ -43,6 +43,11 @@ class Words:
         """What people read for a choice; an entry that comes from the program stands for itself."""
         return self.table.get(f"choices.{choices}.{key}", key)
 
+    def number(self, number: float, form: str) -> str:
+        """A number as people write it, in a form such as `.1f` or `.0%`."""
+        digits = format(number, form).replace(".", self("language.decimal"))
+        return self("language.percent", number=digits.removesuffix("%")) if form.endswith("%") else digits
+
     def fields_of(self, key: str) -> frozenset[str]:
         """The names of the fields in a text."""
         return frozenset(name for _, name, _, _ in Formatter().parse(self.table[key]) if name)

@@ -51,7 +51,8 @@ class Foresight:
         closes = self.program.settings.due.isoformat()
         yield words("rollup.outlook.range", closes=closes, stores=self.stores, **ends)
         if found.pace is not None and found.needed is not None:
-            yield words("rollup.outlook.pace", pace=_one_digit(found.pace), needed=_one_digit(found.needed))
+            pace, needed = (words.number(float(one), ".1f") for one in (found.pace, found.needed))
+            yield words("rollup.outlook.pace", pace=pace, needed=needed)
         if found.changing:
             yield words("rollup.outlook.growing" if found.changing > 0 else "rollup.outlook.falling")
 
@@ -155,7 +156,3 @@ def _listed(shown: Sequence[str], count: int) -> str:
     """The first few of so many, and how many more."""
     more = f" … (+{count - len(shown)})" if count > len(shown) else ""
     return ", ".join(shown) + more
-
-
-def _one_digit(number: Fraction) -> str:
-    return f"{float(number):.1f}"

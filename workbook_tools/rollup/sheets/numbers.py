@@ -81,12 +81,14 @@ def sure(page: Page, stores: Sequence[StoreFact]) -> str:
     """How sure the share of displays that stand right is, in a sentence."""
     rate = next(one for one in rates_of(stores) if one.name == RIGHT)
     interval = rate.interval
-    if interval is None:
+    if interval is None or rate.share is None:
         return page.words("rollup.numbers.nothing_back", stores=rate.population)
-    about = {"right": rate.hits, "back": rate.trials, "stores": rate.population, "share": f"{rate.share:.0%}"}
+    share = page.words.number(rate.share, ".0%")
+    about = {"right": rate.hits, "back": rate.trials, "stores": rate.population, "share": share}
     if rate.trials == rate.population:
         return page.words("rollup.numbers.all_back", **about)
-    return page.words("rollup.numbers.sure", **about, low=f"{interval.low:.0%}", high=f"{interval.high:.0%}")
+    low, high = (page.words.number(bound, ".0%") for bound in (interval.low, interval.high))
+    return page.words("rollup.numbers.sure", **about, low=low, high=high)
 
 
 def add_rates(blocks: Blocks, stores: Sequence[StoreFact], *names: str) -> Place:

@@ -55,5 +55,5 @@ def named(page: Page, one: Often) -> str:
 def say(page: Page, one: Often) -> str:
     """The sentence, with the counts."""
     found = one.found
-    counts = {"wrong": found.wrong, "total": found.total, "rest": f"{found.rest_rate:.1%}"}
+    counts = {"wrong": found.wrong, "total": found.total, "rest": page.words.number(found.rest_rate, ".1%")}
     return page.words(f"rollup.often.{one.about}", name=named(page, one), **counts)

@@ -112,7 +112,7 @@ class _First:
         for number, (state, count) in enumerate(figures.states.items(), start=1):
             column = LEFT + 2 * number
             self._card(row, column, f"states.{state}", count)
-            share = f"{count / figures.stores:.0%}" if figures.stores else ""
+            share = self.page.words.number(count / figures.stores, ".0%") if figures.stores else ""
             quiet = self.page.style(align="center", font_color="quiet_ink")
             self.sheet.merged_text((row + 2, column, row + 2, column + 1), share, quiet)
             fill = self.page.style(bg_color=STATE_COLOURS[state])
