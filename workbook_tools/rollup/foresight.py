@@ -49,7 +49,10 @@ class Foresight:
             return
         ends = {"low": found.low, "middle": found.middle, "high": found.high}
         closes = self.program.settings.due.isoformat()
-        yield words("rollup.outlook.range", closes=closes, stores=self.stores, **ends)
+        if found.low == found.high:
+            yield words("rollup.outlook.narrow", closes=closes, stores=self.stores, low=found.low)
+        else:
+            yield words("rollup.outlook.range", closes=closes, stores=self.stores, **ends)
         if found.pace is not None and found.needed is not None:
             pace, needed = (words.number(float(one), ".1f") for one in (found.pace, found.needed))
             yield words("rollup.outlook.pace", pace=pace, needed=needed)
