@@ -76,9 +76,9 @@ def test_hours_that_do_not_suffice_are_told_at_once() -> None:
 
 def test_a_range_of_one_number_is_no_range() -> None:
     """Where nobody has hours left, what is done is what will be done."""
-    days = [day for day in (2, 3, 4, 5, 6) for _ in range(3)]
-    text = said([*visited(*days), *(Told(None) for _ in range(20))], dt.date(2026, 3, 9), hours=1)
-    assert text.startswith("When the window closes on 2026-03-29, 15 of 35 stores will be done, almost surely. So far")
+    days = [day for day in (2, 3, 4, 5, 6, 9, 10) for _ in range(3)]
+    text = said([*visited(*days), *(Told(None) for _ in range(20))], dt.date(2026, 3, 11), hours=1)
+    assert text.startswith("When the window closes on 2026-03-29, 21 of 41 stores will be done, almost surely. So far")
 
 
 def test_who_has_not_begun_is_named() -> None:
