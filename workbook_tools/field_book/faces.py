@@ -122,7 +122,7 @@ class _FaceSheet:
         if not here:
             self.sheet.merged_text(area, canvas.words("revisit.as_before"), style)
             return
-        states = [canvas.layout.position_cell(position, "state", sheet=True) for position in here]
+        states = [canvas.layout.position_cell(position, "state") for position in here]
         cells = f"{states[0]}:{states[-1].rpartition('!')[2]}"
         named = {state: canvas.words(f"faces.count_{state}") for state in _COUNTED}
         formula = '&" · "&'.join(f'{canvas.count(cells, state)}&" {words}"' for state, words in named.items())

@@ -55,12 +55,12 @@ class ReturnLayout:
         """Pixels from a 0-based column to another, both included."""
         return sum(field.width for field in self.positions.fields if first <= field.index <= last)
 
-    def position_cell(self, position: Position, column: str, *, sheet: bool = False) -> str:
-        """The absolute address of a position's cell, with the sheet's name when asked for."""
-        return self._absolute(self.position_rows[position.key], self.positions.columns[column], sheet)
+    def position_cell(self, position: Position, column: str) -> str:
+        """The absolute address of a position's cell, with the sheet's name."""
+        return self._absolute(self.position_rows[position.key], self.positions.columns[column], True)
 
     def visit_cell(self, key: str, *, sheet: bool = False) -> str:
-        """The absolute address of an answer of the visit."""
+        """The absolute address of an answer of the visit, with the sheet's name when asked for."""
         return self._absolute(self.visit_rows[key], self.visit.value_index, sheet)
 
     def answer_place(self, cell: Cell) -> tuple[int, int] | None:

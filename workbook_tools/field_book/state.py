@@ -82,7 +82,7 @@ class StateFormulas:
 
     def _cells(self, position: Position) -> dict[str, str]:
         columns = self.layout.positions.columns
-        return {key: self.layout.position_cell(position, key, sheet=True) for key in columns}
+        return {key: self.layout.position_cell(position, key) for key in columns}
 
     def _step(self, row: int) -> dict[str, str]:
         return {key: cell_in(self.sheet, row, column) for column, key in enumerate(STEPS)}

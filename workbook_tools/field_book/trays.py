@@ -107,7 +107,7 @@ class TrayWriter:
         if not asked:
             sheet.text(*area[:2], canvas.words("revisit.as_before"), style)
             return
-        cell = canvas.layout.position_cell(position, "state", sheet=True)
+        cell = canvas.layout.position_cell(position, "state")
         sheet.write_formula(area[0], area[1], f"={cell}", style, canvas.words("state.todo"))
         canvas.state_colours(sheet, (row, first, row + rows.state, last), _address(area[0], area[1]))
 
@@ -198,7 +198,7 @@ class TrayWriter:
         """Where a tap leads: to the position's row, if it has one."""
         if not self.canvas.asks(position):
             return ""
-        return self.canvas.layout.position_cell(position, "as_planned", sheet=True)
+        return self.canvas.layout.position_cell(position, "as_planned")
 
     def _px(self, columns: int) -> int:
         return columns * self.column_width
