@@ -1,13 +1,22 @@
-"""What holds for all tests: files are read in the tests' own process, unless a module asks for worker processes."""
+"""What holds for all tests: where files are read, and how examples are drawn.
+
+Files are read in the tests' own process, unless a module asks for worker processes.
+"""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
 
 from tests.processes import ReadingHere
 from workbook_tools.returns import workers
+
+# What holds a change back must hold it back again when it is looked into; elsewhere every run draws other examples.
+settings.register_profile("here", deadline=None, derandomize=bool(os.environ.get("CI")))
+settings.load_profile("here")
 
 
 @pytest.fixture(scope="module", autouse=True)
