@@ -140,6 +140,9 @@ PLANTED: list[tuple[str, list[Change], list[tuple[str, str, str]]]] = [
     ("coordinates exchanged", [lambda blocks: blocks["stores"][6].update(
         latitude=blocks["stores"][6]["longitude"], longitude=blocks["stores"][6]["latitude"])],
      [("store_far_off", "Stores", "K11")]),
+    ("two columns of coordinates exchanged", [lambda blocks: [row.update(
+        latitude=-75.1 - n / 100, longitude=40.2 + n / 100) for n, row in enumerate(blocks["stores"])]],
+     [("coordinates_exchanged", "Stores", "K5")]),
     ("coordinates copied down", [lambda blocks: blocks["stores"][5].update(
         latitude=blocks["stores"][4]["latitude"], longitude=blocks["stores"][4]["longitude"])],
      [("same_point", "Stores", "K10")]),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
+from statistics import median
 
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.tables import Row
@@ -15,6 +16,9 @@ from workbook_tools.program.ways import Point
 
 _RARE, _COMMON = 2, 5
 """Stores that have a rare spelling and a common one."""
+_SOUTHERNMOST, _NORTHERNMOST = -56.0, 79.0
+"""Degrees of latitude beyond which there are no towns: Puerto Williams lies at 54.9° S, Longyearbyen at 78.2° N (from
+memory)."""
 _ENOUGH_OF_DISTRICT, _HARDLY_FARTHER = 3, 2.0
 
 
@@ -40,7 +44,24 @@ def _coordinates(view: View) -> Iterator[Finding]:
     for row in view.rows("stores") if view.places.far else ():
         if distance := view.places.far.get(row.number):
             yield view.at("stores", "store_far_off", row, "latitude", distance=f"{round(distance, -1):g}")
+    yield from _exchanged(view)
     yield from _same_place(view)
+
+
+def _exchanged(view: View) -> Iterator[Finding]:
+    """One finding where the columns of most stores are exchanged, as far as that can be seen."""
+    rows = [row for row in view.rows("stores") if row.number in view.places.told]
+    if not rows:
+        return
+    first, second = (median(column) for column in zip(*(view.places.told[row.number] for row in rows), strict=True))
+    if not _has_towns(first) and _has_towns(second):
+        row = next(row for row in rows if not _has_towns(view.places.told[row.number][0]))
+        latitude = f"{view.places.told[row.number][0]:g}"
+        yield view.at("stores", "coordinates_exchanged", row, "latitude", latitude=latitude)
+
+
+def _has_towns(latitude: float) -> bool:
+    return _SOUTHERNMOST <= latitude <= _NORTHERNMOST
 
 
 def _same_place(view: View) -> Iterator[Finding]:
