@@ -19,7 +19,8 @@ from fractions import Fraction
 
 import numpy as np
 
-from workbook_tools.rollup.pace import FLOAT_ARRAY, INT_ARRAY, Pace, ahead, pace_of
+from workbook_tools.rollup.days_ahead import ahead
+from workbook_tools.rollup.pace import FLOAT_ARRAY, INT_ARRAY, Pace, pace_of
 
 LEAST_DAYS = 4
 LEAST_DONE = 10
