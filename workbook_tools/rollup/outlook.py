@@ -99,10 +99,10 @@ def outlook(
 ) -> Outlook | TooEarly:
     """Foretell the number of stores done when the window closes, from the pace so far.
 
-    days_left: the working days that remain, in order. What all do in these days is drawn many times (`days_ahead.ahead`): the
-    pace may go on as it is or as it changes, as far as the days so far leave that open. Each draw is dealt out to the
-    merchandisers by their own pace, drawn towards the mean as far as chance explains the difference (gamma-Poisson),
-    and nobody does more than their stores or visits.
+    days_left: the working days that remain, in order. What all do in these days is drawn many times
+    (`days_ahead.ahead`): the pace may go on as it is or as it changes, as far as the days so far leave that open. Each
+    draw is dealt out to the merchandisers by their own pace, drawn towards the mean as far as chance explains the
+    difference (gamma-Poisson), and nobody does more than their stores or visits.
 
     Raises:
         ValueError: people tell different numbers of days, or a number is below 0.
