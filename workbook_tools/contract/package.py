@@ -6,9 +6,10 @@ import re
 import zlib
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 from workbook_tools.contract.relation_targets import without_dots
+from workbook_tools.contract.remembered import remembering
 from workbook_tools.contract.tags import Relation, UnclosedTagError, relations, tags, texts
 from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate
 
@@ -24,7 +25,7 @@ _NOT_READ = re.compile(r"xl/(?:media|drawings|theme|charts|printersettings|embed
 
 
 _SHORT = 1 << 13
-"""Bytes up to which what a .rels part says is remembered: all returns of a program have the same."""
+"""Bytes up to which what a .rels part says is remembered."""
 
 
 def folded(name: str) -> str:
@@ -32,12 +33,12 @@ def folded(name: str) -> str:
     return name.replace("\\", "/").lower()
 
 
+@remembering(_SHORT, 64)
 def _relations_of(xml: bytes) -> tuple[Relation, ...]:
     return tuple(one._replace(type=one.type.rpartition("/")[2]) for one in relations(xml))
 
 
-_short_relations = lru_cache(maxsize=64)(_relations_of)
-_short_without_dots = lru_cache(maxsize=64)(without_dots)
+_without_dots = remembering(_SHORT, 64)(without_dots)
 
 
 @dataclass
@@ -100,7 +101,7 @@ class Package:
         """What a .rels part relates to, types by their last word."""
         xml = self.read(name, _MAX_RELATIONS)
         try:
-            return _short_relations(xml) if len(xml) <= _SHORT else _relations_of(xml)
+            return _relations_of(xml)
         except UnclosedTagError as slip:
             raise UnfitZipError("damaged_part", name) from slip
 
@@ -129,7 +130,7 @@ class Package:
         if not (followed := _FOLLOWED.fullmatch(name)):
             return data
         try:
-            plain = _short_without_dots(data, followed[1]) if len(data) <= _SHORT else without_dots(data, followed[1])
+            plain = _without_dots(data, followed[1])
         except UnclosedTagError:
             return data
         if plain != data:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 from workbook_tools.contract.findings import Finding, Phrase, shown
 from workbook_tools.contract.model import KEY_COLUMN, Block, Contract, Field
 from workbook_tools.contract.names import a1
+from workbook_tools.contract.remembered import remembering
 from workbook_tools.contract.sheets import RawBlock, RawCell
 from workbook_tools.contract.values import (
     BLANK,
@@ -207,16 +207,11 @@ def did_you_mean(word: str, known: list[str]) -> Phrase | str:
     return Phrase("messages.did_you_mean", {"near": plain[near[0]]}) if near else ""
 
 
-_short_key = lru_cache(maxsize=4096)(clean_text)
-_SHORT_KEY = 32
-"""Characters up to which keys are remembered: all workbooks of one form have the same."""
+_clean_key = remembering(32, 4096)(clean_text)
 
 
 def _key_of(cells: Sequence[object]) -> str:
     first = cells[KEY_COLUMN]
     if isinstance(first, float) and first.is_integer():
         return str(int(first))
-    if first is None:
-        return ""
-    text = str(first)
-    return _short_key(text) if len(text) <= _SHORT_KEY else clean_text(text)
+    return _clean_key(str(first)) if first is not None else ""
