@@ -110,9 +110,9 @@ def check_setup(data: bytes, folder: ProgramFolder) -> Setup:
     read = setup_blocks(data, file)
     if isinstance(read, Finding):
         return Setup({}, (read,), (), folder)
-    parts, raw = read
+    package, raw = read
     findings: list[Finding] = list(_blocks_there(contract, file, raw))
-    tables = _read_tables(contract, file, raw, parts, findings)
+    tables = _read_tables(contract, file, raw, package, findings)
     findings += [one for table in tables.values() for one in table.findings]
     findings += checks.check_tables(contract, file, tables)
     findings += check_pictures(contract, file, tables, folder)
@@ -130,20 +130,20 @@ def issued_program(kept: ProgramFolder) -> model.Program | None:
         read = setup_blocks(kept.setup.read_bytes(), kept.setup.name)
         if isinstance(read, Finding):
             return None
-        parts, raw = read
-        program = build_program(_read_tables(default_contract(), kept.setup.name, raw, parts, []), kept)
+        package, raw = read
+        program = build_program(_read_tables(default_contract(), kept.setup.name, raw, package, []), kept)
     except (OSError, KeyError, TypeError):
         return None
     return program if all(one.item in program.item for one in program.positions) else None
 
 
 def _read_tables(
-    contract: Contract, file: str, raw: list[RawBlock], data: bytes, findings: list[Finding]
+    contract: Contract, file: str, raw: list[RawBlock], package: Package, findings: list[Finding]
 ) -> dict[str, Table]:
     """The blocks as tables; of one that stands twice the first. What people did to the sheets goes to `findings`."""
     first = {block.key: block for block in reversed(raw)}
     tables: dict[str, Table] = {}
-    unreads = Unreads(Package(data))
+    unreads = Unreads(package)
     language, units = "en", ""
     for block in contract.setup.blocks:
         if block.key not in first:

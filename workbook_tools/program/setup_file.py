@@ -5,6 +5,7 @@ from __future__ import annotations
 from workbook_tools.contract.findings import Finding, Phrase
 from workbook_tools.contract.guard import Refusal, opened, vetted
 from workbook_tools.contract.load import default_contract
+from workbook_tools.contract.package import Package
 from workbook_tools.contract.sheet_grid import SETUP
 from workbook_tools.contract.sheets import RawBlock, UnreadableWorkbookError, read_blocks
 
@@ -15,14 +16,17 @@ UNREADABLE = frozenset(("setup_too_large", "setup_refused", "workbook_unreadable
 """The rules of which a setup breaks one when nothing in it could be read."""
 
 
-def setup_blocks(data: bytes, file: str) -> tuple[bytes, list[RawBlock]] | Finding:
-    """The parts of a setup that are read, as a zip of their own, and its blocks; or why it cannot be read."""
+def setup_blocks(data: bytes, file: str) -> tuple[Package, list[RawBlock]] | Finding:
+    """A setup as the parts it is made of, and its blocks; or why it cannot be read."""
     package = opened(data, may_be_live=True)
-    parts = package if isinstance(package, Refusal) else vetted(package, grid=SETUP)
+    if isinstance(package, Refusal):
+        return _refused(package, file)
+    parts = vetted(package, grid=SETUP)
     if isinstance(parts, Refusal):
         return _refused(parts, file)
+    wanted = [block.key for block in default_contract().setup.blocks]
     try:
-        return parts, read_blocks(parts, [block.key for block in default_contract().setup.blocks])
+        return package, read_blocks(parts, wanted, package=package)
     except UnreadableWorkbookError as slip:
         return _finding("workbook_unreadable", file, reason=str(slip))
 

@@ -72,8 +72,9 @@ def is_rollup(path: Path) -> bool:
 
 
 def _read(data: bytes, path: Path, identity: str, words: Words) -> Kept:
+    package = Package(data)
     try:
-        found = read_blocks(data, (NOTES, PAST, ABOUT), _likely(data))
+        found = read_blocks(data, (NOTES, PAST, ABOUT), _likely(package), package=package)
     except UnreadableWorkbookError as slip:
         raise FolderError(words("messages.rollup_unreadable", path=path, reason=slip)) from None
     blocks = {block.key: block for block in found}
@@ -178,11 +179,11 @@ def _keys_by_heading() -> dict[str, str]:
     return known
 
 
-def _likely(data: bytes) -> list[str]:
+def _likely(package: Package) -> list[str]:
     """The sheets that hold notes, by their names, with copies of them ("Open flags (2)") that people made."""
     known = [sheet_name(text) for key in SHEETS for text in _said(f"rollup.sheets.{key}")]
     try:
-        sheets = [name for name, _ in Package(data).sheets]
+        sheets = [name for name, _ in package.sheets]
     except UnfitZipError:
         return known
     return [*known, *(name for name in sheets if any(one in name for one in known))]
