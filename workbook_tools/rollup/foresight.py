@@ -15,6 +15,7 @@ from workbook_tools.rollup.between import between
 from workbook_tools.rollup.labour import Labour, labour, planned_minutes
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.outlook import LEAST_DAYS, LEAST_DONE, Late, Outlook, Progress, TooEarly, outlook
+from workbook_tools.rollup.short_list import short_list
 
 MOST_NAMES = 6
 """How many people a sentence names."""
@@ -42,13 +43,12 @@ class Foresight:
         if not found.left:
             yield words("rollup.outlook.all_done", stores=self.stores)
             return
+        closes = self.program.settings.due.isoformat()
         if found.closes is None:
-            due = self.program.settings.due
-            key = "closed" if self.as_of > due else "no_days"
-            yield words(f"rollup.outlook.{key}", done=found.done, stores=self.stores, due=due.isoformat())
+            key = "closed" if self.as_of > self.program.settings.due else "no_days"
+            yield words(f"rollup.outlook.{key}", done=found.done, stores=self.stores, due=closes)
             return
         ends = {"low": found.low, "middle": found.middle, "high": found.high}
-        closes = self.program.settings.due.isoformat()
         if found.low == found.high:
             yield words("rollup.outlook.narrow", closes=closes, stores=self.stores, low=found.low)
         else:
@@ -67,11 +67,11 @@ class Foresight:
             return
         for reason in ("hours", "pace"):
             late = sorted((one for one in self.found.late if one.reason == reason), key=lambda one: -one.stores)
-            about = [words("rollup.outlook.late", **self._about(one)) for one in late[:MOST_NAMES]]
+            about = [words("rollup.outlook.late", **self._about(one)) for one in late]
             if late:
-                yield words(f"rollup.outlook.late_{reason}", who=_listed(about, len(late)))
+                yield words(f"rollup.outlook.late_{reason}", who=short_list(about, MOST_NAMES))
         if isinstance(self.found, Outlook) and (names := list(map(self._name, self.found.not_begun))):
-            yield words("rollup.outlook.not_begun", who=_listed(names[:MOST_NAMES], len(names)))
+            yield words("rollup.outlook.not_begun", who=short_list(names, MOST_NAMES))
 
     def _about(self, one: Late) -> dict[str, object]:
         return {"who": self._name(one.merchandiser), "stores": one.stores, "expected": one.expected}
@@ -153,9 +153,3 @@ def _visits_left(facts: Facts) -> dict[str, int]:
 def _used(one: Labour, plan: Fraction, way: Fraction) -> Fraction:
     """The minutes of someone's visits so far, with the ways to them; one without times counts as planned."""
     return one.total + one.untimed * plan + one.visits * way
-
-
-def _listed(shown: Sequence[str], count: int) -> str:
-    """The first few of so many, and how many more."""
-    more = f" … (+{count - len(shown)})" if count > len(shown) else ""
-    return ", ".join(shown) + more

@@ -10,6 +10,7 @@ from workbook_tools.contract.words import Words
 from workbook_tools.program.model import Program
 from workbook_tools.returns.judge import FileResult
 from workbook_tools.rollup.often import BRAND, POSITION
+from workbook_tools.rollup.short_list import short_list
 from workbook_tools.rollup.work import Ask, Parcel, StoreWork, Work
 
 MOST = 5
@@ -54,9 +55,8 @@ class People:
 
     def said(self, most: int = 3) -> str:
         """The first few: "Priya (4), Luis (3)", and how many people more."""
-        first = sorted(self.counts.items(), key=lambda one: -one[1])[:most]
-        more = f" … (+{len(self.counts) - most})" if len(self.counts) > most else ""
-        return ", ".join(f"{self._name(key)} ({count})" for key, count in first) + more
+        ordered = sorted(self.counts.items(), key=lambda one: -one[1])
+        return short_list([f"{self._name(key)} ({count})" for key, count in ordered], most)
 
     def _name(self, key: str) -> str:
         person = self.program.merchandiser.get(key)
@@ -100,14 +100,8 @@ def _storeless(results: Iterable[FileResult]) -> Todo:
     """
     found = [result for result in results if result.outcome == "to correct" and not result.store]
     who = [f"{result.file} ({result.sender})" if result.sender else result.file for result in found]
-    about = {"count": len(found), "who": listed(who, 3)}
+    about = {"count": len(found), "who": short_list(who, 3)}
     return Todo("storeless", about, "to_correct", len(found), urgent=True)
-
-
-def listed(names: Sequence[str], most: int) -> str:
-    """The first few names, and how many more."""
-    more = f" … (+{len(names) - most})" if len(names) > most else ""
-    return ", ".join(names[:most]) + more
 
 
 def _people(program: Program, names: Iterable[str]) -> str:

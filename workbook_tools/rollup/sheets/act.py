@@ -11,6 +11,7 @@ from workbook_tools.rollup.between import between
 from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import TableOptions, write_table
+from workbook_tools.rollup.short_list import short_list
 from workbook_tools.rollup.work import StoreWork, Work
 
 _GO_BACK = ("merchandiser", "store", "name", "city", "wrong", "happened", "bring", "minutes", "visit_date", "phone")
@@ -59,13 +60,6 @@ def what_is_wrong(page: Page, work: StoreWork) -> str:
         trays.setdefault(flag["kind"], []).append(flag["position"])
     lines = (join_words([page.words(f"flags.{kind}"), short_list(names)], ": ") for kind, names in trays.items())
     return "\n".join(lines)
-
-
-def short_list(names: Sequence[str], longest: int = 12) -> str:
-    """Names with commas; after the twelfth, only how many more."""
-    told = [name for name in names if name]
-    more = f" … (+{len(told) - longest})" if len(told) > longest else ""
-    return ", ".join(told[:longest]) + more
 
 
 def bring(page: Page, work: StoreWork) -> str:

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from workbook_tools.contract.writing import TEXT_FORMAT, SheetWriter
 from workbook_tools.program.model import Store
 from workbook_tools.rollup.sheets import tables
-from workbook_tools.rollup.sheets.act import short_list
 from workbook_tools.rollup.sheets.columns import LINE, PADDING, lines_of
 from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words, shortened
 from workbook_tools.rollup.sheets.place import Place
+from workbook_tools.rollup.short_list import short_list
 from workbook_tools.rollup.todo import asked_things, say_things
 from workbook_tools.rollup.work import Ask, Work
 

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 from workbook_tools.rollup.happened import Happening
 from workbook_tools.rollup.merge import Facts
-from workbook_tools.rollup.sheets.act import short_list
 from workbook_tools.rollup.sheets.lists import person
 from workbook_tools.rollup.sheets.page import Page
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import TableOptions, write_table
+from workbook_tools.rollup.short_list import short_list
 
 _COLUMNS = ("store", "name", "merchandiser", "about", "said", "trays", "count")
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from workbook_tools.program.model import Store
-from workbook_tools.rollup.sheets.act import part_name, short_list
+from workbook_tools.rollup.sheets.act import part_name
 from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import TableOptions, write_table
+from workbook_tools.rollup.short_list import short_list
 from workbook_tools.rollup.todo import say_things, sent_things
 from workbook_tools.rollup.work import Parcel, Work
 
