@@ -23,7 +23,7 @@ import pytest
 
 from tests.faults.hostile import HOSTILE
 from tests.faults.packages import entry, pack
-from tests.returns.scene import HERE, Scene, parts_of, with_cell
+from tests.returns.scene import Scene, parts_of, with_cell
 from tests.small_program import WORDS
 from workbook_tools.contract.guard import REFUSALS
 from workbook_tools.errors import FolderError
@@ -173,7 +173,7 @@ def test_mutated_returns_never_stop_a_merge(scene: Scene, good: bytes, monkeypat
         ]
         monkeypatch.setattr(intake_module, "collect", lambda *_, found=(*candidates, sound): found)
         began = time.monotonic()
-        taken = take_in(scene.folder, [], WORDS, HERE)
+        taken = take_in(scene.folder, [], WORDS)
         assert time.monotonic() - began < SECONDS_A_FILE * 2
         counted = count_outcomes(taken.results)
         assert sum(counted.values()) == len(batch) + 1
@@ -242,7 +242,7 @@ def merge_and_die(root: str, nth: int) -> None:
     """In a process of its own: a merge that is killed when it puts its nth file into its place."""
     Path.replace = replaced(nth, lambda: os._exit(9))  # type: ignore[method-assign]
     folder = ProgramFolder(Path(root))
-    taken = take_in(folder, [folder.returns], WORDS, HERE)
+    taken = take_in(folder, [folder.returns], WORDS)
     write_rollup(folder, taken, taken.program.settings.due)
 
 

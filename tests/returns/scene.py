@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import zipfile
-from collections.abc import Callable, Collection, Generator, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from io import BytesIO
 from pathlib import Path
 
@@ -19,19 +19,9 @@ from workbook_tools.folder import ProgramFolder
 from workbook_tools.program.setup_book import setup_workbook
 from workbook_tools.returns.intake import Intake, take_in
 from workbook_tools.returns.judge import FileResult
-from workbook_tools.returns.workers import Chunk, Reading, Said, read_chunk
 
 ISSUED = dt.datetime(2026, 3, 1, tzinfo=dt.UTC)
 SAVED = dt.datetime(2026, 3, 3, 12)
-
-
-def in_this_process(chunks: Sequence[Chunk], known: Collection[str]) -> Generator[Sequence[Said]]:
-    """Read without worker processes, whose start takes longer than reading a few files."""
-    for chunk in chunks:
-        yield read_chunk(chunk, known)
-
-
-HERE = Reading(spread=in_this_process)
 
 
 class Scene:
@@ -71,8 +61,8 @@ class Scene:
             (self.folder.returns / f"{name}.xlsx").write_bytes(data)
 
     def take_in(self) -> Intake:
-        """Take in what lies in returns/, in this process."""
-        return take_in(self.folder, [self.folder.returns], WORDS, HERE)
+        """Take in what lies in returns/."""
+        return take_in(self.folder, [self.folder.returns], WORDS)
 
     def only(self, data: bytes) -> FileResult:
         """The result of one return that lies there alone."""

@@ -23,7 +23,7 @@ from fsspec.implementations.memory import MemoryFileSystem
 
 from tests.faults.strangers import PHOTO, plain_zip
 from tests.returns.mails import attached, multipart
-from tests.returns.scene import HERE, Scene, in_this_process
+from tests.returns.scene import Scene
 from tests.small_program import SECOND_STORE, SECOND_VISIT, WORDS
 from workbook_tools.cli import main
 from workbook_tools.contract.guard import Refusal
@@ -33,8 +33,8 @@ from workbook_tools.returns.address import Address, Place, Stored, must_be_there
 from workbook_tools.returns.candidate import fetched
 from workbook_tools.returns.cluster import on_cluster
 from workbook_tools.returns.collect import Candidate, collect
-from workbook_tools.returns.intake import take_in
-from workbook_tools.returns.workers import Chunk, Reading, Said
+from workbook_tools.returns.intake import PLAIN, take_in
+from workbook_tools.returns.workers import Chunk, Reading, Said, on_this_machine
 from workbook_tools.rollup.write import write_rollup
 
 CHANGED = dt.datetime(2026, 3, 5, 6, 7, 8, tzinfo=dt.UTC)
@@ -99,7 +99,7 @@ def put_into(store: MemoryFileSystem, folder: Path, under: str) -> None:
             store.store[name].created = CHANGED
 
 
-def written(scene: Scene, place: Place, how: Reading) -> dict[str, bytes]:
+def written(scene: Scene, place: Place, how: Reading = PLAIN) -> dict[str, bytes]:
     """What a merge of the place writes: tables as they are, workbooks part by part."""
     shutil.rmtree(scene.folder.rollup, ignore_errors=True)
     write_rollup(scene.folder, take_in(scene.folder, [place], WORDS, how), AS_OF)
@@ -127,8 +127,8 @@ def test_a_merge_of_an_address_is_that_of_a_folder_byte_for_byte(
     base = came_back.as_posix()
     url = f"memory://{'x' * (len(base) - len('memory://') - len('/returns'))}/returns"
     put_into(memory, came_back, "/" + url.removeprefix("memory://"))
-    local = {name: data.replace(base.encode(), url.encode()) for name, data in written(scene, came_back, HERE).items()}
-    there = written(scene, Address(url), HERE)
+    local = {name: data.replace(base.encode(), url.encode()) for name, data in written(scene, came_back).items()}
+    there = written(scene, Address(url))
     assert there.keys() == local.keys()
     assert [name for name in local if there[name] != local[name]] == []
     assert url.encode() in there["files.csv"]
@@ -152,7 +152,7 @@ def test_a_merge_of_what_was_read_before_reads_nothing(scene: Scene, came_back: 
     """Results are kept by content, wherever it lies: in the folder first, then at the address."""
     shutil.rmtree(scene.folder.rollup, ignore_errors=True)
     put_into(memory, came_back, "/bucket/returns")
-    keeping = Reading(in_this_process, keep=True)
+    keeping = Reading(keep=True)
     places: list[Place] = [came_back, Address("memory://bucket/returns"), Address("memory://bucket/returns")]
     fresh = [take_in(scene.folder, [place], WORDS, keeping).fresh for place in places]
     assert fresh[0] > 0
@@ -172,7 +172,7 @@ def test_the_commands_read_addresses(scene: Scene, came_back: Path, shelf: str) 
     """`merge` with an address, a process of its own with workers of its own, says what it says of the folder; so does
     `validate`.
     """
-    local = written(scene, came_back, HERE)
+    local = written(scene, came_back)
     shutil.rmtree(scene.folder.rollup)
     command = [sys.executable, "-c", "from workbook_tools.cli import main; main()", "merge", str(scene.folder.root)]
     subprocess.run([*command, shelf, "--as-of", AS_OF.isoformat()], check=True, cwd=ROOT, capture_output=True)
@@ -200,7 +200,7 @@ def test_workers_of_a_cluster_open_addresses_themselves(
     """Two worker processes read; the roll-up is byte for byte the local one, and of the workbooks this process has
     asked for no more than their first bytes.
     """
-    local = written(scene, Address(shelf), HERE)
+    local = written(scene, Address(shelf))
     asked: list[str] = []
     spans = Stored.span
 
@@ -339,7 +339,7 @@ def test_a_file_that_is_gone_or_locked_costs_that_file_alone(
 
     def after_listing(chunks: Sequence[Chunk], known: Collection[str]) -> Iterator[Sequence[Said]]:
         memory.rm_file("/b/gone.xlsx")
-        return in_this_process(chunks, known)
+        return on_this_machine(chunks, known)
 
     intake = take_in(scene.folder, [Address("faulty://b")], WORDS, Reading(after_listing))
     told = {one.file: (one.outcome, one.reason.fields.get("detail") if one.reason else "") for one in intake.results}
