@@ -50,14 +50,14 @@ def _coordinates(view: View) -> Iterator[Finding]:
 
 def _exchanged(view: View) -> Iterator[Finding]:
     """One finding where the columns of most stores are exchanged, as far as that can be seen."""
-    rows = [row for row in view.rows("stores") if row.number in view.places.told]
-    if not rows:
+    told = view.places.told
+    if not told:
         return
-    first, second = (median(column) for column in zip(*(view.places.told[row.number] for row in rows), strict=True))
+    first, second = (median(column) for column in zip(*told.values(), strict=True))
     if not _has_towns(first) and _has_towns(second):
-        row = next(row for row in rows if not _has_towns(view.places.told[row.number][0]))
-        latitude = f"{view.places.told[row.number][0]:g}"
-        yield view.at("stores", "coordinates_exchanged", row, "latitude", latitude=latitude)
+        rows = (row for row in view.rows("stores") if row.number in told)
+        row = next(row for row in rows if not _has_towns(told[row.number][0]))
+        yield view.at("stores", "coordinates_exchanged", row, "latitude", latitude=f"{told[row.number][0]:g}")
 
 
 def _has_towns(latitude: float) -> bool:

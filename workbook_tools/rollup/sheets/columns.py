@@ -153,6 +153,8 @@ def lines_of(text: str, width: int) -> int:
 
 def _lines(text: str, letters: int) -> int:
     """A word that is longer than a line is broken anywhere."""
+    if len(text) <= letters:
+        return 1
     lines, used = 0, letters
     for word in text.split():
         size = len(word)
