@@ -20,9 +20,8 @@ _MAX_RELATIONS = 1 << 20
 _FOLLOWED = re.compile(r"((?:.*/)?)_rels/(?:workbook\.xml)?\.rels")
 """The parts whose relations the reader follows, and the folder from which their targets count."""
 _READ_KINDS = frozenset(("worksheet", "sharedStrings", "styles"))
-_READ_BASES = ("sharedstrings.xml", "styles.xml", "workbook.xml", "workbook.xml.rels")
-_NOT_READ = re.compile(r"xl/(?:media|drawings|theme|charts|printersettings|embeddings|pivot\w*|diagrams|ctrlprops)/")
-
+_READ_BASES = ("[content_types].xml", ".rels", "workbook.xml", "workbook.xml.rels", "sharedstrings.xml", "styles.xml")
+"""Parts the reader may open wherever they lie and whatever is related to them, by the last word of their names."""
 
 _SHORT = 1 << 13
 """Bytes up to which what a .rels part says is remembered."""
@@ -138,12 +137,11 @@ class Package:
         return plain
 
     def to_read(self, sheets: Collection[str] | None = None) -> Iterator[str]:
-        """The parts the reader opens or might open, by folded name: all XML but drawings and the like, and every
-        related sheet, or only those of the related sheets that are named in `sheets`.
+        """The parts the reader opens or might open, by folded name, with every related sheet, or only those of the
+        related sheets that are named in `sheets`.
         """
         bases = frozenset((*_READ_BASES, *(name.rpartition("/")[2] for name in self.needed)))
         left_out = {part for _, part in self.sheets if part not in sheets} if sheets is not None else ()
         for name in self.by_name:
-            is_plain_xml = name.endswith((".xml", ".rels")) and not _NOT_READ.match(name)
-            if (is_plain_xml or name.rpartition("/")[2] in bases) and name not in left_out:
+            if name.rpartition("/")[2] in bases and name not in left_out:
                 yield name

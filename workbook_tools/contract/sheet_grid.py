@@ -148,7 +148,7 @@ def false_promise(xml: bytes) -> int:
     Raises UnclosedTagError, also for a part that opens a thousand times.
     """
     most = min(MAX_STRINGS, max(_HARMLESS_PROMISE, len(xml) // _SHORTEST_STRING))
-    for place in _places_of(xml, b"<sst", b":sst"):
+    for place in _places_of(xml, b"sst"):
         start = max(xml.rfind(b"<", 0, place + 1), 0)
         tag = next(tags(xml[start : place + _LONGEST_TAG], b"sst"), None)
         counts = [_number(value) for name, value in attributes(tag) if name.endswith(b"ount")] if tag else []
@@ -157,17 +157,19 @@ def false_promise(xml: bytes) -> int:
     return 0
 
 
-def _places_of(xml: bytes, *openings: bytes) -> Iterator[int]:
-    """Where tags may open, 0-based; not all of them in a part that has far more of them than sense."""
-    for opening in openings:
-        at = xml.find(opening)
-        for _ in range(_MOST_OPENINGS):
-            if at < 0:
-                break
+def _places_of(xml: bytes, name: bytes) -> Iterator[int]:
+    """Where tags with a name may stand, 0-based: its places after "<" or a prefix.
+
+    Raises UnclosedTagError over a part that has far more of them than sense.
+    """
+    found, at = 0, xml.find(name)
+    while at >= 0:
+        if at and xml[at - 1] in b"<:":
+            found += 1
+            if found > _MOST_OPENINGS:
+                raise UnclosedTagError
             yield at
-            at = xml.find(opening, at + 1)
-        else:
-            raise UnclosedTagError
+        at = xml.find(name, at + len(name))
 
 
 def _number(value: bytes) -> int:

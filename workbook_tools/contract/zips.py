@@ -12,13 +12,14 @@ import zipfile
 import zlib
 from collections.abc import Iterable
 from io import BytesIO
+from operator import attrgetter
 from typing import NamedTuple
 
 _END = b"PK\x05\x06"
 _END_RECORD = struct.Struct("<4s4H2LH")
 _ENTRY = struct.Struct("<4s4x2H4x3L3H8xL")
-_LOCAL_LENGTHS = struct.Struct("<2H")
-_LOCAL_SIZE = 30
+_LOCAL = struct.Struct("<4s22x2H")
+_LOCAL_SIZE = _LOCAL.size
 _MADE_HEADER = struct.Struct("<5H3L2H")
 """What both headers of a member share: version, flags, method, time, date, checksum, two sizes, name and extra."""
 _MADE_ENTRY_REST = struct.pack("<3HL", 0, 0, 0, 0)
@@ -62,6 +63,9 @@ class Member(NamedTuple):
         return self.name.endswith(("/", "\\")) and not self.size
 
 
+_START = attrgetter("start")
+
+
 def directory(buffer: bytes, most: int) -> list[Member]:
     """The members of a zip, in directory order, if there are at most `most`.
 
@@ -103,7 +107,7 @@ def _entries(buffer: bytes, position: int, end: int, count: int) -> list[Member]
             return None
         name = _name(buffer[first:after], flags)
         second = in_extra > 0 and _has_second_name(buffer[after : after + in_extra])
-        members.append(Member(name, start, packed, size, method, checksum, bool(flags & _LOCKED_FLAG), second))
+        members.append(Member(name, start, packed, size, method, checksum, flags & _LOCKED_FLAG != 0, second))
     if len(members) != count:
         raise UnfitZipError("cut_short")
     return members
@@ -151,19 +155,22 @@ def _has_second_name(extra: bytes) -> bool:
 def check_places(buffer: bytes, members: list[Member]) -> None:
     """Raises UnfitZipError damaged_part when a member is not where the directory says, or lies over another one."""
     reached = 0
-    for member in sorted(members, key=lambda one: one.start):
-        first = _first_byte(buffer, member)
-        if member.start < reached or first + member.packed > len(buffer):
+    for member in sorted(members, key=_START):
+        if member.start < reached:
             raise UnfitZipError("damaged_part", member.name)
-        reached = first + member.packed
+        reached = _first_byte(buffer, member) + member.packed
+        if reached > len(buffer):
+            raise UnfitZipError("damaged_part", member.name)
 
 
 def _first_byte(buffer: bytes, member: Member) -> int:
     start = member.start
-    if buffer[start : start + 4] != b"PK\x03\x04" or start + _LOCAL_SIZE > len(buffer):
+    if start + _LOCAL_SIZE > len(buffer):
         raise UnfitZipError("damaged_part", member.name)
-    name_length, extra_length = _LOCAL_LENGTHS.unpack_from(buffer, start + 26)
-    return start + _LOCAL_SIZE + int(name_length) + int(extra_length)
+    signature, name_length, extra_length = _LOCAL.unpack_from(buffer, start)
+    if signature != b"PK\x03\x04":
+        raise UnfitZipError("damaged_part", member.name)
+    return start + _LOCAL_SIZE + name_length + extra_length  # type: ignore[no-any-return]
 
 
 def inflate(buffer: bytes, member: Member, most: int) -> bytes:

@@ -141,7 +141,9 @@ def read_span(path: Path | Stored, start: int, length: int) -> bytes:
         return path.span(start, length)
     with path.open("rb") as stream:
         stream.seek(start)
-        return stream.read(length)
+        # Room is made for all that is asked for before anything is read, so no more is asked for than there is.
+        there = os.fstat(stream.fileno()).st_size - start
+        return stream.read(min(length, there + 1) if there > 0 else length)
 
 
 def _inside(data: bytes, step: Step) -> bytes:
