@@ -78,14 +78,14 @@ def build_template(
 
 def stamp_values(store: Store | None, program: Program, *, token: str, revision: int, visit: int) -> dict[str, str]:
     """What takes the place of each placeholder in one store's book; `store` is None for a shared book."""
-    person = program.merchandiser.get(store.merchandiser) if store else None
+    merchandiser = store.merchandiser if store else ""
     values = store_texts(store) if store else dict.fromkeys(STORE_TEXTS, "")
     return {
         **values,
         "store.line": joined([values["store.store"], values["store.name"]], " ")[:LONGEST_FOOTER_TEXT],
-        "person.name": person.full_name if person else "",
+        "person.name": program.person(merchandiser).full_name,
         "visit.store": values["store.store"],
-        "visit.merchandiser": store.merchandiser if store else "",
+        "visit.merchandiser": merchandiser,
         "book.token": token,
         "book.revision": str(revision),
         "book.visit": str(visit),

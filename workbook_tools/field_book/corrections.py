@@ -11,7 +11,7 @@ from typing import NamedTuple
 from workbook_tools.contract.words import Words
 from workbook_tools.field_book.build import build, stamp_values
 from workbook_tools.field_book.issue import prepare_pictures
-from workbook_tools.field_book.letters import Drafts, Enclosed, Letter, person_of, remove_drafts, write_letters
+from workbook_tools.field_book.letters import Drafts, Enclosed, Letter, remove_drafts, write_letters
 from workbook_tools.field_book.mail import addresses_in
 from workbook_tools.field_book.particulars import Particulars
 from workbook_tools.field_book.recalculate import recalculated
@@ -90,7 +90,7 @@ class Sender:
         store = program.store.get(one.store)
         path = self.path(one)
         write_bytes_whole(path, self._book(program, one), self.words)
-        person = person_of(program, one.person)
+        person = program.person(one.person)
         addresses = addresses_in(person.email) or addresses_in(one.sender)
         return Letter(path.stem, "correct", person, one.language, (Enclosed(path, store),), addresses)
 

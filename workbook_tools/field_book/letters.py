@@ -55,11 +55,6 @@ class Drafts:
             yield words("messages.no_address", names=", ".join(self.no_address))
 
 
-def person_of(program: Program, merchandiser: str) -> Merchandiser:
-    """The person with a short name; one of whom only the name is known when the setup has none."""
-    return program.merchandiser.get(merchandiser) or Merchandiser(merchandiser=merchandiser)
-
-
 def letters(
     folder: ProgramFolder, program: Program, books: Iterable[IssuedBook], about: str, words: Words
 ) -> list[Letter]:
@@ -71,7 +66,7 @@ def letters(
             enclosed.setdefault(name, []).append(Enclosed(folder.root / book.file, program.store.get(book.store)))
     made = []
     for name, theirs in enclosed.items():
-        person = person_of(program, name)
+        person = program.person(name)
         file = safe_file_name(program.settings.code, name, words(f"mail.{about}.file"), suffix="")
         language = person.language or program.settings.language
         made.append(Letter(file, about, person, language, tuple(theirs), addresses_in(person.email)))

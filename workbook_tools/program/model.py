@@ -219,10 +219,13 @@ class Program:
         """The item planned at a position."""
         return self.item[position.item]
 
+    def person(self, short_name: str) -> Merchandiser:
+        """The merchandiser with a short name; one of whom nothing else is known when the setup has none."""
+        return self.merchandiser.get(short_name) or Merchandiser(merchandiser=short_name)
+
     def language_of(self, store: Store) -> str:
         """The language of a store's book: its merchandiser's, or the program's."""
-        person = self.merchandiser.get(store.merchandiser)
-        return (person.language if person else "") or self.settings.language
+        return self.person(store.merchandiser).language or self.settings.language
 
     @cached_property
     def sources(self) -> dict[str, tuple[str, ...]]:

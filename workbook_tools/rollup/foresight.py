@@ -70,15 +70,13 @@ class Foresight:
             about = [words("rollup.outlook.late", **self._about(one)) for one in late]
             if late:
                 yield words(f"rollup.outlook.late_{reason}", who=short_list(about, MOST_NAMES))
-        if isinstance(self.found, Outlook) and (names := list(map(self._name, self.found.not_begun))):
+        if isinstance(self.found, Outlook) and self.found.not_begun:
+            names = [self.program.person(one).full_name for one in self.found.not_begun]
             yield words("rollup.outlook.not_begun", who=short_list(names, MOST_NAMES))
 
     def _about(self, one: Late) -> dict[str, object]:
-        return {"who": self._name(one.merchandiser), "stores": one.stores, "expected": one.expected}
-
-    def _name(self, key: str) -> str:
-        person = self.program.merchandiser.get(key)
-        return person.full_name if person else key
+        who = self.program.person(one.merchandiser).full_name
+        return {"who": who, "stores": one.stores, "expected": one.expected}
 
 
 def foresee(facts: Facts) -> Foresight:

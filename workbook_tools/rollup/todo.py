@@ -56,11 +56,7 @@ class People:
     def said(self, most: int = 3) -> str:
         """The first few: "Priya (4), Luis (3)", and how many people more."""
         ordered = sorted(self.counts.items(), key=lambda one: -one[1])
-        return short_list([f"{self._name(key)} ({count})" for key, count in ordered], most)
-
-    def _name(self, key: str) -> str:
-        person = self.program.merchandiser.get(key)
-        return person.full_name if person else key
+        return short_list([f"{self.program.person(key).full_name} ({count})" for key, count in ordered], most)
 
 
 def say_things(words: Words, counts: Mapping[str, int]) -> str:

@@ -131,9 +131,7 @@ def write_not_back(page: Page, work: Work) -> Place:
 
 
 def _person(program: Program, store: Store) -> dict[str, object]:
-    person = program.merchandiser.get(store.merchandiser)
-    if person is None:
-        return {"merchandiser": store.merchandiser}
+    person = program.person(store.merchandiser)
     return {"merchandiser": person.full_name, "phone": person.phone, "email": person.email}
 
 

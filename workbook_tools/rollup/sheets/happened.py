@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from workbook_tools.rollup.happened import Happening
 from workbook_tools.rollup.merge import Facts
-from workbook_tools.rollup.sheets.lists import person
 from workbook_tools.rollup.sheets.page import Page
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import TableOptions, write_table
@@ -21,13 +20,14 @@ def write_happened(page: Page, facts: Facts, found: Sequence[Happening]) -> Plac
     explained = sum(one.is_explained for one in found)
     about = page.words("rollup.counted.happened", count=explained, single=len(found) - explained)
     sheet = page.head("happened", about if found else "")
+    program = facts.program
     rows = (
         {
             "store": one.store,
-            "name": facts.program.store[one.store].name,
-            **person(facts, facts.program.store[one.store].merchandiser),
+            "name": program.store[one.store].name,
+            "merchandiser": program.person(program.store[one.store].merchandiser).full_name,
             "about": page.words(f"patterns.{one.about}.name"),
-            "said": one.say(page.words, facts.program),
+            "said": one.say(page.words, program),
             "trays": short_list(one.pattern.positions, 8),
             "count": len(one.pattern.positions),
         }

@@ -34,7 +34,11 @@ def write_stores(page: Page, facts: Facts) -> dict[str, Place]:
     table = table.sort("_order", maintain_order=True)
     built = built_stores(facts)
     rows = (
-        {**row, **person(facts, row["merchandiser"]), "built": "yes" if row["store"] in built else "no"}
+        {
+            **row,
+            "merchandiser": facts.program.person(row["merchandiser"]).full_name,
+            "built": "yes" if row["store"] in built else "no",
+        }
         for row in table.iter_rows(named=True)
     )
     columns = (*default_contract().tables["status"], "built")
@@ -125,16 +129,12 @@ def with_stores(words: Words, facts: Facts, flags: pl.DataFrame) -> Iterator[dic
     stores = facts.program.store
     for row in flags.iter_rows(named=True):
         store = stores.get(row["store"])
-        about: dict[str, object] = {"name": store.name, "district": store.district} if store else {}
-        about |= person(facts, store.merchandiser) if store else {}
+        about: dict[str, object] = {}
+        if store:
+            person = facts.program.person(store.merchandiser)
+            about = {"name": store.name, "district": store.district, "merchandiser": person.full_name}
         told = {"due": due(words, row), "found": found(words, row), "remark": remark(words, row)}
         yield {**row, **about, **told, "facts": facts_of(row["due"], row["found"])}
-
-
-def person(facts: Facts, merchandiser: str) -> dict[str, object]:
-    """The merchandiser's full name, by their short one."""
-    known = facts.program.merchandiser.get(merchandiser)
-    return {"merchandiser": known.full_name if known else merchandiser}
 
 
 def item_name(facts: Facts, code: object) -> str:

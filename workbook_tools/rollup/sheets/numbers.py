@@ -157,17 +157,12 @@ def _add_labour(blocks: Blocks, facts: Facts) -> Place:
     plan = planned_minutes(facts.program)
     people = labour(facts)
     whole = everyone(people)
-    lines = [*((_name(blocks.page, one.merchandiser), one) for one in people)]
+    lines = [(facts.program.person(one.merchandiser).full_name, one) for one in people]
     if people:
         lines.append((blocks.page.words("rollup.numbers.everyone"), whole))
     note = "about_labour" if plan else "about_labour_no_plan"
     said = blocks.page.words(f"rollup.numbers.{note}", plan=plan or "")
     return blocks.add("labour", _LABOUR, (_labour(name, one, plan) for name, one in lines), said)
-
-
-def _name(page: Page, key: str) -> str:
-    person = page.program.merchandiser.get(key)
-    return person.full_name if person else key
 
 
 def _labour(name: str, one: Labour, plan: float | None) -> dict[str, object]:

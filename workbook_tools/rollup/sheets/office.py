@@ -48,7 +48,7 @@ def _by_thing(page: Page, parcels: Sequence[Parcel]) -> Iterator[dict[str, objec
 
 def _by_store(page: Page, parcels: Sequence[Parcel]) -> Iterator[dict[str, object]]:
     for one in parcels:
-        person = page.program.merchandiser.get(one.store.merchandiser)
+        person = page.program.person(one.store.merchandiser)
         yield {
             "what": _named(page, one),
             "count": one.count,
@@ -56,8 +56,8 @@ def _by_store(page: Page, parcels: Sequence[Parcel]) -> Iterator[dict[str, objec
             "name": one.store.name,
             "address": address(one.store),
             "by": page.words(f"rollup.by_{one.by}"),
-            "merchandiser": person.full_name if person else one.store.merchandiser,
-            "phone": person.phone if person else "",
+            "merchandiser": person.full_name,
+            "phone": person.phone,
         }
 
 

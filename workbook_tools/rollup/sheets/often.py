@@ -47,9 +47,7 @@ def named(page: Page, one: Often) -> str:
     if one.about == POSITION:
         position = next((tray for tray in page.program.walk if tray.key == one.name), None)
         return f"{one.name} · {position.item}" if position else one.name
-    if one.about == PERSON and one.name in page.program.merchandiser:
-        return page.program.merchandiser[one.name].full_name
-    return one.name
+    return page.program.person(one.name).full_name if one.about == PERSON else one.name
 
 
 def say(page: Page, one: Often) -> str:
