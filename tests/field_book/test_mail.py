@@ -205,3 +205,26 @@ def test_attachments_are_shared_among_mails_in_order(sizes: list[int], limit: in
     assert [one for group in groups for one in group] == list(range(len(sizes)))
     for group in groups:
         assert len(group) == 1 or (group and sum(sizes[one] for one in group) <= limit)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Abo actualités digitales 20 semaines d’abonnement à 24 heures, Bilan, Musée de Genève et tous les titres",
+        "Константиновна ß 小明 María 小明 Преображенская-Вознесенская é",
+        "de de عبدالرحمن é Александра 王",
+        "Александра de Ünal و Ünal é عبدالرحمن la Łukasz Александра José",
+    ],
+)
+def test_no_space_between_words_is_lost(text: str) -> None:
+    """Long texts with letters beyond ASCII here and there, as the subject and as the name of whom it goes to.
+
+    Read by the rules of RFC 2047 (sections 2 and 6.2): encoded words stand apart, and the space that parts two of them
+    is not shown.
+    """
+    plain = email.message_from_bytes(Draft(text, ("kim@example.com", "lee@example.com"), text, "t").to_bytes())
+    assert "?==?" not in str(plain["Subject"])
+    assert str(make_header(decode_header(str(plain["Subject"])))) == text
+    people = getaddresses([str(plain["To"])])
+    assert [str(make_header(decode_header(name))) for name, _ in people] == [text, text]
+    assert [address for _, address in people] == ["kim@example.com", "lee@example.com"]

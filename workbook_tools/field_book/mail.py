@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from email.headerregistry import Address
+from email.header import Header
 from email.message import EmailMessage
 from email.policy import SMTP
+from email.utils import formataddr
 from typing import TypeVar
 
 LARGEST_MAIL = 18_000_000
@@ -15,6 +16,7 @@ LARGEST_MAIL = 18_000_000
 common mail services take."""
 
 _WORKBOOK = "vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+_LINE_END = SMTP.linesep
 _BOUNDARY = "=_field_books_=_"
 """Neither base64 nor quoted-printable text can hold `=_` (RFC 2045, 6.7 and 6.8)."""
 _BETWEEN_ADDRESSES = re.compile(r"[;,\s]+")
@@ -50,15 +52,34 @@ class Draft:
         It has no date, sender or message id: a mail program adds them when the mail is sent.
         """
         message = EmailMessage(policy=SMTP)
-        message["X-Unsent"] = "1"
-        message["Subject"] = one_line(self.subject)
-        if self.addresses:
-            message["To"] = [Address(one_line(self.name), addr_spec=address) for address in self.addresses]
         message.set_content(self.text, charset="utf-8", cte="quoted-printable")
         message.make_mixed(boundary=_BOUNDARY)
         for one in self.attachments:
             message.add_attachment(one.data, "application", _WORKBOOK, filename=one_line(one.name))
-        return message.as_bytes()
+        lines = (f"{name}: {value.encode(linesep=_LINE_END)}{_LINE_END}" for name, value in self._headers())
+        return "".join(lines).encode("ascii") + message.as_bytes()
+
+    def _headers(self) -> Iterator[tuple[str, Header]]:
+        """The headers with texts in them, by their names.
+
+        Of Python's two ways to fold headers this is the older one; the newer one loses spaces between encoded words or
+        joins them to one (github.com/python/cpython, issues 92081 and 144156).
+        """
+        yield "X-Unsent", Header("1")
+        yield "Subject", Header(one_line(self.subject), header_name="Subject")
+        if self.addresses:
+            yield "To", self._recipients()
+
+    def _recipients(self) -> Header:
+        to, name = Header(header_name="To"), one_line(self.name)
+        for number, address in enumerate(self.addresses, start=1):
+            comma = "," if number < len(self.addresses) else ""
+            if name.isascii():
+                to.append(f"{formataddr((name, address))}{comma}")
+            else:
+                to.append(name)
+                to.append(f"<{address}>{comma}")
+        return to
 
 
 def addresses_in(text: str) -> tuple[str, ...]:
