@@ -54,8 +54,11 @@ def read_all(
     with closing(how.spread(chunks, known.keys())) as done:
         for chunk in how.watch(done, len(chunks)) if how.watch else done:
             for said in chunk:
-                fresh += not isinstance(said, str)
-                reads.append(sharing.share(known[said] if isinstance(said, str) else said))
+                if isinstance(said, str):
+                    reads.append(known[said])
+                else:
+                    reads.append(sharing.share(said))
+                    fresh += 1
     return reads, fresh
 
 
