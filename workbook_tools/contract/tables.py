@@ -143,13 +143,10 @@ class BlockReader:
             elif key:
                 hint = did_you_mean(key, list(block.by_key))
                 findings.append(self.finding("row_unknown", block, raw, key, at, did_you_mean=hint))
-        keyless = any(
-            column < len(cells) and not _key_of(cells) and not is_blank(cells[column]) for _, cells in raw.rows
-        )
         for field in block.fields:
             if field.key in found:
                 yield self._row(block, raw, found[field.key], [(field, column)], findings)
-            elif field.required or keyless or self.form != HAND_MADE:
+            elif field.required or self.form != HAND_MADE or _is_keyless(raw, column):
                 findings.append(self.finding("row_missing", block, raw, field.key, key=field.key))
 
     def _table_rows(self, block: Block, raw: RawBlock, findings: list[Finding]) -> Iterator[Row]:
@@ -198,6 +195,11 @@ class BlockReader:
                 cell = RawCell(number, column, found)
                 findings.append(self.finding(rule, block, raw, field.key, cell, read=shown(reading.value)))
         return Row(number, _key_of(cells), values, frozenset(broken), cells)
+
+
+def _is_keyless(raw: RawBlock, column: int) -> bool:
+    """True when a row without a key holds something in a 0-based column."""
+    return any(column < len(cells) and not _key_of(cells) and not is_blank(cells[column]) for _, cells in raw.rows)
 
 
 def did_you_mean(word: str, known: list[str]) -> Phrase | str:
