@@ -287,6 +287,19 @@ def test_a_proposal_moves_stores_and_leaves_the_list_in_order() -> None:
     assert hours["Kim"]["Over then"] == hours["Lee"]["Over then"] == 0
 
 
+def test_a_store_that_cannot_lie_where_it_is_said_to_does_not_use_up_hours() -> None:
+    """One with coordinates of 0 and 0 counts as one whose place is not told: the way to it is in nobody's hours."""
+    near = _crowded()
+    lost = dataclasses.replace(near.stores[-1], latitude=0.0, longitude=0.0)
+    untold = dataclasses.replace(near.stores[-1], latitude=None, longitude=None)
+    made = [
+        propose(dataclasses.replace(near, stores=(*near.stores[:-1], last)), ENGLISH).balance for last in (lost, untold)
+    ]
+    assert made[0] == made[1]
+    assert made[0] is not None
+    assert made[0].verdict == "balanced"
+
+
 def test_without_hours_or_minutes_there_is_no_proposal(tmp_path: Path) -> None:
     """A line says what is needed, and no workbook is written."""
     people = [{"merchandiser": "Kim"}, {"merchandiser": "Lee"}]

@@ -6,6 +6,7 @@ import dataclasses
 import datetime as dt
 
 import polars as pl
+import pytest
 
 from tests.rollup.invented import DUE, Told, facts_of
 from tests.small_program import WORDS
@@ -140,10 +141,24 @@ def test_the_way_between_stores_uses_up_hours() -> None:
     places = (40.0 + number / 10 for number in range(len(told)))
     stores = tuple(dataclasses.replace(store, latitude=next(places), longitude=-90.0) for store in facts.program.stores)
     near = dataclasses.replace(facts, program=dataclasses.replace(facts.program, stores=stores))
-    assert between(facts.program.stores) == Between(0, 0, 7)
-    assert between(stores) == Between(104, 6, 0)
+    assert between(facts.program, facts.program.stores) == Between(0, 0, 7)
+    assert between(near.program, stores) == Between(104, 6, 0)
     assert _visits_left(facts) == {"Kim": 8}
     assert _visits_left(near) == {"Kim": 5}
+
+
+@pytest.mark.parametrize("lost", [(0.0, 0.0), (-90.0, 40.5)])
+def test_a_store_that_cannot_lie_where_it_is_said_to_uses_up_no_hours(lost: tuple[float, float]) -> None:
+    """Coordinates of 0 and 0, or exchanged, are those of no store: the way to it is not known, as `check` has it."""
+    facts = facts_of([*visited(2, 3), *(Told(None) for _ in range(5))], dt.date(2026, 3, 4), hours=10)
+    points = [*((40.0 + number / 10, -90.0) for number in range(6)), lost]
+    stores = tuple(
+        dataclasses.replace(store, latitude=north, longitude=east)
+        for store, (north, east) in zip(facts.program.stores, points, strict=True)
+    )
+    program = dataclasses.replace(facts.program, stores=stores)
+    assert between(program, stores) == Between(87, 5, 1)
+    assert _visits_left(dataclasses.replace(facts, program=program)) == {"Kim": 5}
 
 
 def test_a_few_stores_have_no_outlook() -> None:

@@ -41,7 +41,7 @@ def _visits(program: Program, minutes: float) -> list[Visit]:
             store=store.store,
             merchandiser=store.merchandiser,
             minutes=minutes,
-            point=None if None in (store.latitude, store.longitude) else (store.latitude or 0, store.longitude or 0),
+            point=program.places.trusted(store.store),
             district=store.district,
         )
         for store in program.stores

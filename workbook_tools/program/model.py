@@ -10,6 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from workbook_tools.program.places import Places, places_of
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
@@ -193,6 +195,11 @@ class Program:
     def merchandiser(self) -> dict[str, Merchandiser]:
         """Merchandisers by short name."""
         return {one.merchandiser: one for one in self.merchandisers}
+
+    @cached_property
+    def places(self) -> Places[str]:
+        """Where the stores lie, by number."""
+        return places_of((one.store, one.latitude, one.longitude) for one in self.stores)
 
     @cached_property
     def walk(self) -> tuple[Position, ...]:

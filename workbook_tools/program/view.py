@@ -116,9 +116,10 @@ class View:
         return {shelf: row for row in reversed(self.rows("shelves")) if (shelf := shelf_of(row))}
 
     @cached_property
-    def places(self) -> Places:
-        """Where the stores lie."""
-        return places_of(self.rows("stores"))
+    def places(self) -> Places[int]:
+        """Where the stores lie, by the 0-based row that each stands in."""
+        told = ((row.number, row.values.get("latitude"), row.values.get("longitude")) for row in self.rows("stores"))
+        return places_of(told)
 
     def item_of(self, position: Row) -> Row | None:
         """The row of the item planned at a position."""

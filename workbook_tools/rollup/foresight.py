@@ -141,7 +141,7 @@ def _visits_left(facts: Facts) -> dict[str, int]:
     left = {}
     for name, person in facts.program.merchandiser.items():
         if person.hours is not None:
-            ways = between(theirs[name])
+            ways = between(facts.program, theirs[name])
             way = Fraction(ways.minutes, ways.legs) if ways.legs else Fraction(0)
             free = Fraction(str(person.hours)) * 60 - _used(made.get(name, Labour(name)), Fraction(str(plan)), way)
             left[name] = max(int(free / (Fraction(str(plan)) + way)), 0)

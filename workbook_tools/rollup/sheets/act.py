@@ -45,7 +45,7 @@ def write_go_back(page: Page, work: Work, happened: Mapping[str, Sequence[str]])
 def _time_of(page: Page, work: Work, stores: Sequence[StoreWork]) -> str:
     """What going back takes at the displays and, where it can be told, on the road between them."""
     at_displays = {"count": len(stores), "hours": hours(sum(map(work.minutes, stores)))}
-    ways = between(one.store for one in stores)
+    ways = between(work.program, (one.store for one in stores))
     if not ways.legs:
         return page.words("rollup.counted.go_back", **at_displays)
     said = page.words("rollup.counted.go_back_road", **at_displays, road=hours(ways.minutes))
