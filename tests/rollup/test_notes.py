@@ -422,8 +422,14 @@ def test_joining_keeps_every_text_and_settles_by_itself(one: Note, other: Note) 
     for name in ("owner", "note", "settled"):
         assert getattr(one, name) in getattr(joined, name)
         assert getattr(other, name) in getattr(joined, name)
-    assert join_two(joined, joined) == joined
+    assert join_two(joined, joined) == join_two(joined, one) == join_two(joined, other) == joined
     assert joined.is_settled == ({one.settled, other.settled} <= {"yes", ""} and "yes" in (one.settled, other.settled))
+
+
+def test_a_copy_that_is_joined_again_and_again_adds_nothing() -> None:
+    """A copy of three, made when two were joined already, lies beside the roll-up night after night."""
+    ours, copy = (Note(PHOTO, "", note=text) for text in ("call Kim / call Lee / write", "call Kim / call Lee"))
+    assert join_two(ours, copy).note == join_two(copy, ours).note == "call Kim / call Lee / write"
 
 
 def test_past_notes_of_two_copies_are_joined_once() -> None:

@@ -125,9 +125,11 @@ def collect_notes(rows: Iterable[Note]) -> dict[FlagKey, Note]:
 
 
 def _both(one: str, other: str) -> str:
-    """Both texts, unless one of them holds the other."""
-    if not one or not other or one == other:
+    """Both texts, unless one of them holds the other: a copy that was joined before may be joined again."""
+    if not one or not other or _holds(one, other):
         return one or other
-    if other in one.split(_BOTH):
-        return one
-    return other if one in other.split(_BOTH) else f"{one}{_BOTH}{other}"
+    return other if _holds(other, one) else f"{one}{_BOTH}{other}"
+
+
+def _holds(joined: str, text: str) -> bool:
+    return f"{_BOTH}{text}{_BOTH}" in f"{_BOTH}{joined}{_BOTH}"
