@@ -84,7 +84,11 @@ def by_district(stores: Iterable[StoreFact]) -> Iterator[tuple[str, list[Rate]]]
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """The stores last visited in the week that begins on a Monday, and how many displays stand at its end."""
+    """The stores last visited in the week that begins on a Monday, and how many displays stand at its end.
+
+    visited: stores. stand, whole: of them, those whose display stands, and stands right. stand_in_all: since the first
+    week.
+    """
 
     monday: dt.date
     visited: int
@@ -94,7 +98,10 @@ class Week:
 
 
 def by_week(stores: Iterable[StoreFact]) -> Iterator[Week]:
-    """Week by week, from the first visit to the last; stores without a date of visit are in none."""
+    """The weeks in which stores were last visited, in order; stores without a date of visit are in none.
+
+    Weeks between them are left out: one date that was mistyped by years would make hundreds of them.
+    """
     weeks: dict[dt.date, Counter[str]] = defaultdict(Counter)
     for one in stores:
         if one.back and one.visited:
