@@ -32,10 +32,17 @@ def test_check_says_what_the_setup_comes_to(tmp_path: Path) -> None:
     assert result.exit_code == DONE
     assert "The setup is in order: 2 stores, 3 positions, 3 items." in result.stdout
     assert "A display: 3 trays, 3 brand labels, 3 shelf tags" in result.stdout
-    assert "The window: 2027-03-01 to 2027-03-14, 10 working days. 10 of them are left for 2 stores: 1 a day." in (
-        result.stdout
-    )
+    assert "The window: 2027-03-01 to 2027-03-14, 10 working days for 2 stores: 1 a day." in result.stdout
     assert "The visits: 2 of 45 minutes take 1.5 hours" in result.stdout
+
+
+def test_days_left_are_counted_only_until_books_are_out(tmp_path: Path) -> None:
+    """Within the window the days that are left are told; once books are issued, only what the whole window holds."""
+    setup_file(tmp_path)
+    within = ("check", tmp_path, "--as-of", "2027-03-12")
+    assert "10 working days. 1 of them is left for 2 stores: 2 a day." in run(*within).stdout
+    assert run("issue", tmp_path).exit_code == DONE
+    assert "10 working days for 2 stores: 1 a day." in run(*within).stdout
 
 
 def test_the_window_is_seen_from_the_day_given(tmp_path: Path) -> None:

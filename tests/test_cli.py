@@ -57,6 +57,15 @@ def one_sentence(result: Result) -> str:
     return lines[0]
 
 
+def test_one_book_is_spoken_of_as_one(issued: Path) -> None:
+    """Counts and the words after them agree, in what `issue` and `merge` say."""
+    assert "1 of them is unchanged." in run("issue", issued, "--store", "001").stdout
+    assert "2 of them are unchanged." in run("issue", issued, "--store", "001", "--store", "002").stdout
+    good = {**ALL_AS_PLANNED, "A-1-1": {"as_planned": "no", "label": "Quarnby", "tag": "no tag", "product": "set"}}
+    fill_in(issued / "issued" / "SMALL 001.xlsx", issued / "returns" / "001.xlsx", GOOD_VISIT, good)
+    assert "1 wrong label · 1 shelf tag missing or asked for · 2 open flags" in run("merge", issued).stdout
+
+
 def test_the_whole_job_by_commands(issued: Path) -> None:
     """new, check, issue, validate, merge: each ends with 0 when all is well."""
     assert run("check", issued).exit_code == DONE

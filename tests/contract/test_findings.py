@@ -37,7 +37,7 @@ def test_a_phrase_waits_for_its_language() -> None:
 def test_a_prompt_stands_in_the_sentence_where_the_field_has_one() -> None:
     """A sentence may end with what the field is for; a field without a prompt leaves it out."""
     blank = Finding(rule="required", severity="must mend", about="setup.items.item_code")
-    assert blank.problem(ENGLISH) == "Item code is blank."
+    assert blank.problem(ENGLISH) == "“Item code” is blank."
     assert blank.todo(ENGLISH) == "Fill it in: The chain's own number, with its leading zeros."
     assert Finding(rule="required", severity="must mend", about="field_book.book.token").todo(ENGLISH) == "Fill it in: "
 

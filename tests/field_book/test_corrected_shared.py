@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from email import message_from_bytes, policy
 from pathlib import Path
 
 import pytest
@@ -65,6 +66,14 @@ def test_the_correction_takes_the_place_of_the_very_return_it_was_made_of(small:
     (first,) = [one for one in intake.results if one.outcome == "superseded"]
     assert first.reason == Phrase("rules.later_return.problem", {"later": "returns/picked.xlsx"})
     assert [one.file for one in intake.findings if one.severity == "must mend"] == ["returns/second.xlsx"]
+
+
+def test_the_subject_of_its_mail_names_no_file(small: Small) -> None:
+    """Where no store is known, the sender reads only which program the return is of."""
+    correct(small)
+    draft = sent_back(small, "first.xlsx").with_suffix(".eml")
+    subject = message_from_bytes(draft.read_bytes(), policy=policy.default)["Subject"]
+    assert subject == "Small stand: please correct your return"
 
 
 def test_what_was_corrected_is_not_sent_back_again(small: Small) -> None:

@@ -118,13 +118,16 @@ def test_the_same_books_give_the_same_bytes(small: tuple[ProgramFolder, Issued],
 
 
 def test_a_shared_book_goes_to_everyone(tmp_path: Path) -> None:
-    """One book, a draft a merchandiser; the text says to pick the store."""
+    """One book, a draft a merchandiser; the text says to fill in a copy for each store, and to pick it."""
     folder = ProgramFolder(tmp_path)
     folder.setup.write_bytes(setup_workbook(WORDS, {**CONTENT, "merchandisers": PEOPLE}))
     shared = folder, issue(folder, Order(now=NOW, shared=True), WORDS)
     drafts = drafted(shared, tmp_path / "drafts")
     assert [names(one) for one in drafts.values()] == [["SMALL shared.xlsx"]] * 2
-    assert "pick the store" in drafts["SMALL Lee books.eml"].get_body(("plain",)).get_content()
+    text = drafts["SMALL Lee books.eml"].get_body(("plain",)).get_content()
+    assert "Fill in a copy of it for each store:" in text
+    assert "pick the store" in text
+    assert "One book is for one store" not in text
 
 
 def test_a_book_that_is_gone_is_one_sentence(small: tuple[ProgramFolder, Issued], tmp_path: Path) -> None:

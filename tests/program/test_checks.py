@@ -240,7 +240,7 @@ SAID: list[tuple[Typed, list[tuple[str, str]]]] = [
         ),
     ]),
     (put("program", 1, "units", "feet"), [
-        ("“feet” is not one of the choices for Units of measure.", "Pick one of: in, lb · cm, kg."),
+        ("“feet” is not one of the choices for “Units of measure”.", "Pick one of: in, lb · cm, kg."),
     ]),
     (put("program", 1, "due", dt.date(2027, 2, 28)), [
         ("The last day (2027-02-28) is before the first day (2027-03-01).", "Correct one of the two."),

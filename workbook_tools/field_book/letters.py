@@ -124,9 +124,18 @@ def _draft(program: Program, letter: Letter, part: Sequence[Enclosed], place: tu
     attached = tuple(Attachment(one.file.name, one.file.read_bytes()) for one in part)
     words = words_for(letter.language)
     fields = _fields(program, part, words)
-    subject = words(f"mail.{letter.about}.subject", **fields)
+    subject = words(_words_key(letter.about, "subject", part, words), **fields)
     text = "\n".join(_lines(letter, part, place, words, fields))
     return Draft(letter.person.full_name, letter.addresses, subject, text, attached)
+
+
+def _words_key(about: str, what: str, part: Sequence[Enclosed], words: Words) -> str:
+    """The key of a letter's subject or text: one of its own, where there is one, for a book in which the store is
+    picked.
+    """
+    key = f"mail.{about}.{what}"
+    shared = f"{key}_shared"
+    return shared if shared in words and not any(one.store for one in part) else key
 
 
 def _fields(program: Program, part: Sequence[Enclosed], words: Words) -> Mapping[str, object]:
@@ -135,7 +144,7 @@ def _fields(program: Program, part: Sequence[Enclosed], words: Words) -> Mapping
     return {
         "program": settings.name,
         "count": len(part),
-        "stores": ", ".join(stores) or ", ".join(one.file.stem for one in part),
+        "stores": ", ".join(stores),
         "starts": date_in(words, settings.starts),
         "due": date_in(words, settings.due),
         "contact": ", ".join(text for text in (settings.contact, settings.phone) if text),
@@ -149,7 +158,7 @@ def _lines(
     number, count = place
     yield words("mail.hello", name=letter.person.full_name) if letter.person.full_name else words("mail.hello_all")
     yield ""
-    yield words(f"mail.{letter.about}.text", **fields)
+    yield words(_words_key(letter.about, "text", part, words), **fields)
     yield ""
     for one in part:
         store = one.store

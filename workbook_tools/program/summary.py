@@ -41,4 +41,5 @@ def _window(view: View, stores: int) -> Phrase:
     a_day = pace(stores, left).per_day
     if a_day is None:
         return Phrase("check.window_over", fields)
-    return Phrase("check.window", {**fields, "a_day": a_day, "left": len(left)})
+    begun = len(left) < len(seen.working)
+    return Phrase("check.window_begun" if begun else "check.window", {**fields, "a_day": a_day, "left": len(left)})
