@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from workbook_tools.program.calendar import knows, pace, window
+from workbook_tools.program.calendar import knows, pace, window, window_of_stores
 
 # Computed with the holidays package 0.109 (COMP).
 US_2026 = "01-01 01-19 02-16 05-25 06-19 07-03 07-04 09-07 10-12 11-11 11-26 12-25"
@@ -33,8 +33,16 @@ def test_a_state_has_its_own_holidays():
     monday = dt.date(2026, 4, 20)
     assert window(monday, monday, "US", "MA").working == ()
     assert window(monday, monday, "US").working == (monday,)
-    unknown = window(monday, monday, "US", "Nowhere")
-    assert (unknown.working, unknown.region_known) == ((monday,), False)
+    assert window(monday, monday, "US", "Nowhere").working == (monday,)
+
+
+def test_holidays_of_a_state_hold_where_all_stores_lie_in_it():
+    """One store elsewhere, or of which no state is told, and only those of the country hold; unknown ones are none."""
+    monday = dt.date(2026, 4, 20)
+    assert window_of_stores(monday, monday, "US", ["MA", "MA"]).working == ()
+    for regions in (["MA", "NH"], ["MA", ""], ["Nowhere"], []):
+        assert window_of_stores(monday, monday, "US", regions).working == (monday,)
+    assert window_of_stores(monday, monday, "??", ["MA"]).working == (monday,)
 
 
 def test_without_a_country_only_weekends_are_off():

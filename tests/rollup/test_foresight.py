@@ -34,6 +34,18 @@ def test_on_the_second_day_it_is_too_early_to_tell() -> None:
     assert said(told, dt.date(2026, 3, 3)).startswith("Too early to tell: an outlook needs 4 days of work")
 
 
+def test_what_was_done_before_the_first_working_day_counts() -> None:
+    """A store done on the Friday before the window opens is done on its first morning, and once it has closed."""
+    told = [*visited(2), *(Told(None) for _ in range(12))]
+    facts = facts_of(told, dt.date(2026, 3, 2))
+    early = facts.status.with_columns(visit_date=pl.when(state="done").then(dt.date(2026, 2, 27)))
+    facts = dataclasses.replace(facts, status=early)
+    assert foresee(facts).found.done == 1
+    sunday = dataclasses.replace(facts.program.settings, starts=dt.date(2026, 3, 1), due=dt.date(2026, 3, 1))
+    program = dataclasses.replace(facts.program, settings=sunday)
+    assert foresee(dataclasses.replace(facts, program=program)).found.done == 1
+
+
 def test_a_steady_pace_gives_a_range_that_holds_it() -> None:
     """Three stores each working day for two weeks, two weeks left: about thirty more."""
     days = [day for day in (2, 3, 4, 5, 6, 9, 10, 11, 12, 13) for _ in range(3)]

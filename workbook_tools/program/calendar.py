@@ -36,7 +36,7 @@ class Window:
     """A program's window, its first and last day included; all days in order.
 
     weekend: days of the weekend that are not worked. holidays: public holidays, also those on a weekend.
-    working: all other days. region_known: whether the region's own holidays are in it.
+    working: all other days.
     """
 
     starts: dt.date
@@ -44,7 +44,6 @@ class Window:
     working: tuple[dt.date, ...]
     weekend: tuple[dt.date, ...]
     holidays: tuple[Holiday, ...]
-    region_known: bool
 
     def left(self, today: dt.date) -> tuple[dt.date, ...]:
         """The working days from `today` on, today included."""
@@ -67,10 +66,10 @@ class Pace:
 
 def knows(country: str, region: str = "") -> bool:
     """Whether the public holidays of a country (ISO 3166-1 alpha-2) and of a state or province in it are known."""
-    import holidays  # noqa: PLC0415 - only where a country is told
-
     if len(country) != _CODE_LENGTH or not country.isupper():
         return False
+    import holidays  # noqa: PLC0415 - only where a country is told
+
     try:
         holidays.country_holidays(country, subdiv=region or None)
     except NotImplementedError:
@@ -89,9 +88,8 @@ def window(starts: dt.date, due: dt.date, country: str = "", region: str = "") -
     """
     if country and not knows(country):
         raise ValueError(f"expected an ISO 3166-1 country code with known holidays, got {country!r}")
-    region_known = bool(country and region) and knows(country, region)
     days = [starts + DAY * number for number in range((due - starts).days + 1)]
-    known = _holidays(country, region if region_known else "", days)
+    known = _holidays(country, region if country and region and knows(country, region) else "", days)
     working = tuple(day for day in days if _is_working(day, known))
     off = set(days) - set(working)
     return Window(
@@ -100,8 +98,15 @@ def window(starts: dt.date, due: dt.date, country: str = "", region: str = "") -
         working=working,
         weekend=tuple(day for day in days if day in off and _is_weekend(day, known)),
         holidays=tuple(Holiday(day, known[day]) for day in days if known is not None and day in known),
-        region_known=region_known,
     )
+
+
+def window_of_stores(starts: dt.date, due: dt.date, country: str, regions: Iterable[str]) -> Window:
+    """The same for stores in some regions ("" where one is not told): a region's own holidays hold where all stores lie
+    in it. A country that is not known counts as none.
+    """
+    where = set(regions)
+    return window(starts, due, country if knows(country) else "", where.pop() if len(where) == 1 else "")
 
 
 def pace(stores: int, days_left: Iterable[dt.date]) -> Pace:

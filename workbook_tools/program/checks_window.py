@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from workbook_tools.contract.findings import Finding
-from workbook_tools.program.calendar import Window, knows, pace, window
+from workbook_tools.program.calendar import Window, knows, pace, window_of_stores
 from workbook_tools.program.checks_people import minutes_of_visit
 from workbook_tools.program.exact import exact
 from workbook_tools.program.view import View, listed, number, text
@@ -37,16 +37,9 @@ def check_window(view: View) -> Iterator[Finding]:
 
 
 def window_of(view: View, starts: dt.date, due: dt.date) -> Window:
-    """The days of the window, with the holidays of the country if it is told and known.
-
-    The holidays of a state or province hold where all stores lie in one that is known.
-    """
+    """The days of the window, with the holidays of the country if it is told and known."""
     country = text(view.setting_row("country"), "country")
-    if not country or not knows(country):
-        return window(starts, due)
-    regions = {text(row, "region") for row in view.rows("stores")}
-    region = regions.pop() if len(regions) == 1 else ""
-    return window(starts, due, country, region if region and knows(country, region) else "")
+    return window_of_stores(starts, due, country, (text(row, "region") for row in view.rows("stores")))
 
 
 def days_left(view: View, seen: Window) -> tuple[dt.date, ...]:

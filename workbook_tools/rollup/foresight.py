@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from workbook_tools.contract.words import Words
-from workbook_tools.program.calendar import DAY, knows, window
+from workbook_tools.program.calendar import DAY, window_of_stores
 from workbook_tools.program.model import Program, Store
 from workbook_tools.rollup.between import between
 from workbook_tools.rollup.labour import Labour, labour, planned_minutes
@@ -86,20 +86,19 @@ def foresee(facts: Facts) -> Foresight:
     is told; besides, days on which visits were made, and the days of a weekend on whose weekday some were. Today is
     over once a visit of today is back.
     """
-    visited = [day for day in facts.status["visit_date"] if day is not None]
-    over = max((day for day in visited if day <= facts.as_of), default=None) == facts.as_of
-    tomorrow = facts.as_of + DAY if over else facts.as_of
-    days = _working(facts.program, set(visited))
-    gone = [day for day in days if day < tomorrow]
+    visited = {day for day in facts.status["visit_date"] if day is not None}
+    tomorrow = facts.as_of + DAY if facts.as_of in visited else facts.as_of
+    days = _working(facts.program, visited)
+    # What was done before the first working day was done all the same: it needs a day to count on.
+    gone = [day for day in days if day < tomorrow] or [facts.as_of]
     left = [day for day in days if day >= tomorrow]
     return Foresight(facts.program, facts.status.height, outlook(_people(facts, gone), left), facts.as_of)
 
 
 def _working(program: Program, visited: set[dt.date]) -> list[dt.date]:
     settings = program.settings
-    country = settings.country if knows(settings.country) else ""
-    regions = {store.region for store in program.stores}
-    found = window(settings.starts, settings.due, country, regions.pop() if len(regions) == 1 else "")
+    regions = (store.region for store in program.stores)
+    found = window_of_stores(settings.starts, settings.due, settings.country, regions)
     weekdays = {day.weekday() for day in visited}
     off = {holiday.day for holiday in found.holidays}
     weekend = {day for day in found.weekend if day.weekday() in weekdays and day not in off}
@@ -112,7 +111,7 @@ def _people(facts: Facts, gone: Sequence[dt.date]) -> list[Progress]:
     done: dict[str, Counter[int]] = defaultdict(Counter)
     left: Counter[str] = Counter()
     for row in facts.status.select("merchandiser", "state", "visit_date").iter_rows(named=True):
-        if row["state"] == "done" and gone:
+        if row["state"] == "done":
             done[row["merchandiser"]][_which(gone, row["visit_date"])] += 1
         left[row["merchandiser"]] += row["state"] != "done"
     visits = _visits_left(facts)
@@ -123,7 +122,7 @@ def _people(facts: Facts, gone: Sequence[dt.date]) -> list[Progress]:
 
 
 def _which(gone: Sequence[dt.date], when: dt.date | None) -> int:
-    """The last working day that was not after a visit; the first one where there is none."""
+    """The number, from 0, of the last day gone that was not after a visit; of the first one where there is none."""
     return max(sum(day <= when for day in gone) - 1, 0) if when else 0
 
 
