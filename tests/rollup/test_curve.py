@@ -1,5 +1,6 @@
 """The curve of the first sheet: what merges counted, and before the first one what visits tell."""
 
+import dataclasses
 import datetime as dt
 from pathlib import Path
 
@@ -59,3 +60,14 @@ def test_the_chart_draws_its_points(tmp_path: Path) -> None:
     places = [one.yVal.numRef.f.replace("$", "").partition("!") for one in series]
     drawn = [[cell.value for (cell,) in book[sheet][cells]] for sheet, _, cells in places]
     assert drawn == [[2, 3, 4, 4], [1, 2, 3, 3]]
+
+
+def test_a_window_of_one_day_is_drawn_over_that_day(tmp_path: Path) -> None:
+    """An axis that begins and ends at the same number is drawn over years."""
+    facts = facts_of([Told(march(3)), Told(None)], march(3))
+    settings = dataclasses.replace(facts.program.settings, starts=march(3), due=march(3))
+    facts = dataclasses.replace(facts, program=dataclasses.replace(facts.program, settings=settings))
+    path = tmp_path / "rollup.xlsx"
+    path.write_bytes(rollup_workbook(facts, ToldBeside(), WORDS))
+    days = opened(path)["Today"]._charts[-1].x_axis.scaling
+    assert days.max - days.min == 1

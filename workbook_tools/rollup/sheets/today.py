@@ -273,7 +273,9 @@ class _First:
         axis = {"num_font": font, "line": {"color": self.page.look.colour("grid")}}
         stores = self.words("rollup.stores", count=self.today.figures.stores)
         unit = {"name": stores, "name_font": {**font, "bold": False}}
-        limits = {"min": serial_day(settings.starts), "max": serial_day(max(settings.due, self.today.facts.as_of))}
+        first = serial_day(settings.starts)
+        # An axis without length is drawn over years.
+        limits = {"min": first, "max": max(serial_day(max(settings.due, self.today.facts.as_of)), first + 1)}
         chart.set_x_axis({**axis, **limits, "num_format": "d mmm", "major_gridlines": {"visible": False}})
         chart.set_y_axis({**axis, "min": 0, "num_format": "0", "major_gridlines": grid, **unit})
         chart.set_title({"name": self.words("rollup.curve_alt"), "name_font": {"size": 11, "bold": False}})
