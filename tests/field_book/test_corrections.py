@@ -117,7 +117,13 @@ BROKEN = {
         label="Pellwood", tag="on tray", tag_code=dt.datetime(2026, 10, 7), product="short", units="about 3"
     ),
 }
-BROKEN_VISIT = {**SECOND_VISIT, "visit_date": "32/13/26", "time_in": "after lunch", "note": "line 1\nline 2"}
+BROKEN_VISIT = {
+    **SECOND_VISIT,
+    "visit_date": "32/13/26",
+    "time_in": "after lunch",
+    "time_out": 10.15,
+    "note": "line 1\nline 2",
+}
 
 
 @pytest.fixture
@@ -130,7 +136,9 @@ def broken(small: Small) -> Path:
 
 
 def test_every_answer_is_in_it_as_it_was_typed(small: Small, broken: Path) -> None:
-    """Right ones and wrong ones: texts that are no dates, numbers or choices, a date where a code belongs."""
+    """Right ones and wrong ones: texts that are no dates, numbers or choices, a date where a code belongs, and 10.15
+    for a time, of which the format of its cell makes a day in January 1900.
+    """
     data = (small.folder.returns / "2 second.xlsx").read_bytes()
     before, after = as_given(data, sha256(data)), as_given(broken.read_bytes(), "")
     assert after.values == before.values

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import TypeGuard
 
 from xlsxwriter.format import Format
 
@@ -30,6 +31,8 @@ def write_answer(
     more: dict[str, object] = {"bg_color": "again"} if cell in particulars.marked else {}
     if _is_moment(value) and field.type not in ("date", "time"):
         more["num_format"] = _MOMENT if isinstance(value, dt.date) else _HOURS
+    if _is_early(value) and field.type != "time":
+        value = value.isoformat()
     _write(sheet, place, value, styles.answer(field, **look, more=more))
 
 
@@ -44,13 +47,16 @@ def _write(sheet: SheetWriter, place: tuple[int, int], value: object, style: For
         sheet.write_boolean(*place, value, style)
     elif isinstance(value, int | float):
         sheet.write_number(*place, value, style)
-    elif _is_moment(value) and not _is_early(value):
+    elif _is_moment(value):
         sheet.write_datetime(*place, value, style)
     else:
-        sheet.text(*place, value.isoformat() if isinstance(value, dt.date) else str(value), style)
+        sheet.text(*place, str(value), style)
 
 
-def _is_early(value: object) -> bool:
+def _is_early(value: object) -> TypeGuard[dt.date]:
+    """Whether it is a day that not all programs count alike; of a time typed with a point, 9.40, only the cell's format
+    made one.
+    """
     day = value.date() if isinstance(value, dt.datetime) else value
     return isinstance(day, dt.date) and day < _FIRST_DAY
 
