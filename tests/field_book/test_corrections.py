@@ -31,12 +31,15 @@ from tests.small_program import (
     fill_in,
 )
 from workbook_tools.cli import main
+from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.look import default_look
 from workbook_tools.contract.sheets import RawBlock, read_blocks
-from workbook_tools.contract.words import words_for
+from workbook_tools.contract.words import languages, words_for
 from workbook_tools.field_book.corrections import Sender
 from workbook_tools.field_book.issue import Order, issue
+from workbook_tools.field_book.lettering import width
 from workbook_tools.field_book.letters import Drafts
+from workbook_tools.field_book.put_right import COLUMNS, LINK_POINTS, SIDES
 from workbook_tools.folder import sha256
 from workbook_tools.returns.as_given import as_given
 from workbook_tools.returns.intake import take_in
@@ -201,6 +204,30 @@ def test_a_sheet_says_what_is_wrong_and_leads_there(broken: Path) -> None:
     assert lines[1][3] == "Say “no” if something differs, or clear Label on the tray."
     cell = answer(broken, "positions", "A-1-1", "label")
     assert sheet["C4"].hyperlink.location.replace("$", "") == f"'Return'!{cell.coordinate}"
+
+
+@pytest.mark.parametrize("language", languages())
+def test_a_link_has_room_on_one_line(language: str) -> None:
+    """A program that does not break links shows each one whole, in the smallest of its sizes at least."""
+    words, form, room = words_for(language), default_contract().field_book, dict(COLUMNS)["where"] - SIDES
+    for block, key in (("positions", "A-10-2 · "), ("parts", "P10 · "), ("visit", "")):
+        for field in form.block(block).open_fields:
+            text = key + words(f"field_book.{block}.{field.key}.heading")
+            assert width(text, LINK_POINTS[-1], bold=True) <= room, text
+
+
+def test_a_long_link_is_smaller(small: Small) -> None:
+    """The largest size at which it has room on its line; what is short keeps the sheet's size."""
+    words = words_for("es")
+    small.send("3 third.xlsx", small.path("003"), THIRD_VISIT, {"A-1-1": differs(label="Pelwood?")})
+    send_back(small)
+    sheet = openpyxl.load_workbook(corrected(small, "SMALL 003 to put right"))[words("correct.sheet")]
+    sizes = [sheet.cell(row, 3).font.size for row in (4, 5)]
+    assert [sheet.cell(row, 3).value for row in (4, 5)] == [
+        f"A-1-1 · {words('field_book.positions.label.heading')}",
+        words("field_book.visit.time_out.heading"),
+    ]
+    assert sizes[0] in LINK_POINTS[1:] and sizes[1] == LINK_POINTS[0]
 
 
 def test_its_live_cells_say_what_its_answers_give(broken: Path, tmp_path: Path) -> None:

@@ -8,13 +8,17 @@ from xlsxwriter.format import Format
 
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
-from workbook_tools.field_book.lettering import Fit, lines
+from workbook_tools.field_book.lettering import Fit, fit, lines
 from workbook_tools.field_book.particulars import Slip
 
-COLUMNS = (("number", 44), ("where", 150), ("given", 160), ("problem", 290), ("todo", 300))
+COLUMNS = (("number", 44), ("where", 220), ("given", 150), ("problem", 260), ("todo", 270))
 """Column and its width in pixels, from column B on."""
+SIDES = INDENT + 4
+"""Pixels that a cell's text leaves free."""
 _MARGIN, _PADDING, _TITLE, _HEADING, _LEAST = 8, 12, 44, 30, 48
 _POINTS = 12
+LINK_POINTS = (12, 11, 10, 9)
+"""Sizes of a link, which is kept on one line: not every program breaks one."""
 
 
 def write_put_right(canvas: Canvas, sheet: SheetWriter) -> None:
@@ -33,7 +37,7 @@ class _PutRight:
         self.text = canvas.style(**grid)
         self.strong = canvas.style(bold=True, **grid)
         self.given = canvas.style(bg_color="again", **grid)
-        self.link = canvas.style(bold=True, underline=1, font_color="link_ink", **grid)
+        self.link = {**grid, "bold": True, "underline": 1, "font_color": "link_ink"}
 
     def write(self) -> None:
         canvas, sheet = self.canvas, self.sheet
@@ -78,7 +82,9 @@ class _PutRight:
             sheet.text(row, self.columns[key], told[key], style)
         target = next(self._targets(slip), None)
         if target:
-            canvas.link(sheet, row, self.columns["where"], target, told["where"], self.link)
+            size = fit(told["where"], self.widths["where"] - SIDES, LINK_POINTS, 1, bold=True).points
+            style = canvas.style(**{**self.link, "font_size": size})
+            canvas.link(sheet, row, self.columns["where"], target, told["where"], style)
         else:
             sheet.text(row, self.columns["where"], told["where"], self.strong)
 
@@ -102,5 +108,5 @@ class _PutRight:
                 yield cell_in(self.canvas.layout.sheet, *place)
 
     def _height(self, row: int, texts: list[tuple[str, int]]) -> None:
-        taken = max(lines(text, room - INDENT - 4, _POINTS, bold=True) for text, room in texts)
+        taken = max(lines(text, room - SIDES, _POINTS, bold=True) for text, room in texts)
         self.sheet.set_row_pixels(row, max(_LEAST, Fit(_POINTS, taken).height + _PADDING))
