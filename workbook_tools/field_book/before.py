@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.words import Words
-from workbook_tools.field_book.canvas import joined
 from workbook_tools.program.asked import PARTS, POSITIONS, SETTLED, Asked
+from workbook_tools.program.joined import joined
 
 
 def before_text(words: Words, asked: Asked, block: str, key: str) -> str:

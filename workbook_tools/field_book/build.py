@@ -12,7 +12,7 @@ from workbook_tools.contract.model import KEY_COLUMN
 from workbook_tools.contract.names import TOKEN_NAME, sheet_name
 from workbook_tools.contract.words import words_for
 from workbook_tools.contract.writing import TEXT_FORMAT, ListSheet, SheetWriter, hide, write_key_row
-from workbook_tools.field_book.canvas import STORE_TEXTS, Canvas, joined, placeholder
+from workbook_tools.field_book.canvas import STORE_TEXTS, Canvas, placeholder
 from workbook_tools.field_book.cover import write_cover
 from workbook_tools.field_book.faces import write_face_sheets
 from workbook_tools.field_book.items import write_item_sheet, write_tag_sheet
@@ -20,6 +20,7 @@ from workbook_tools.field_book.particulars import PLAIN, Particulars
 from workbook_tools.field_book.put_right import write_put_right
 from workbook_tools.field_book.return_sheet import write_return_sheet
 from workbook_tools.field_book.stamp import Stamp
+from workbook_tools.program.joined import joined
 from workbook_tools.program.model import Program, Store
 from workbook_tools.program.pictures import Picture
 
@@ -97,7 +98,7 @@ def store_texts(store: Store) -> dict[str, str]:
     return {
         "store.store": store.store,
         "store.name": store.name,
-        "store.address": joined([store.street, joined([store.postcode, store.city], " "), store.region], ", "),
+        "store.address": store.address,
         "store.phone": store.phone,
         "store.district": store.district,
     }

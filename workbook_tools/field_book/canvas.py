@@ -228,8 +228,3 @@ def placeholder(key: str) -> str:
 def cell_in(sheet: str, row: int, column: int) -> str:
     """The address of a cell in another sheet, as links and formulas write it."""
     return f"{quoted(sheet)}!{xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True)}"
-
-
-def joined(parts: Sequence[str], between: str = " · ") -> str:
-    """The parts that are not blank, with something between."""
-    return between.join(part for part in parts if part)

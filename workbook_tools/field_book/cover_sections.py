@@ -7,10 +7,10 @@ from collections.abc import Iterator, Sequence
 
 from xlsxwriter.format import Format
 
-from workbook_tools.field_book.canvas import joined
 from workbook_tools.field_book.cover_grid import COLUMN_PX, COLUMNS, FIRST, LAST, CoverGrid
 from workbook_tools.field_book.lettering import Fit, fit, lines
-from workbook_tools.program.asked import KIT, LABELS, Asked
+from workbook_tools.program.asked import KIT, LABELS, VISIT, Asked
+from workbook_tools.program.joined import joined
 from workbook_tools.program.lifting import carton_lift
 from workbook_tools.program.model import Settings, Step
 from workbook_tools.program.niosh import Units
@@ -105,9 +105,13 @@ class _Sections:
         yield self._words("place"), settings.place
         if settings.other_places:
             yield self._words("other_places"), "; ".join(settings.other_places)
-        if settings.visit_minutes:
+        if settings.visit_minutes and self.canvas.asks_all_trays:
             yield self._words("minutes"), self._words("about_minutes", minutes=settings.visit_minutes)
-        yield self._words("photos"), self._words(f"photos_{settings.photos.replace(' ', '_')}")
+        if self._asks_photo():
+            yield self._words("photos"), self._words(f"photos_{settings.photos.replace(' ', '_')}")
+
+    def _asks_photo(self) -> bool:
+        return self.canvas.particulars.asks(VISIT, "photo")
 
     def _carton(self) -> Iterator[tuple[str, str]]:
         settings = self.program.settings
@@ -269,7 +273,7 @@ class _Sections:
         grid = self.grid
         grid.section(self._words("before"))
         keys = ["labels", "tags", "items", "aisle", "return"]
-        if self.program.settings.photos != "none":
+        if self.program.settings.photos != "none" and self._asks_photo():
             keys.insert(3, "photo")
         for start in range(0, len(keys), 2):
             some = list(zip((_LEFT, _RIGHT), keys[start : start + 2], strict=False))

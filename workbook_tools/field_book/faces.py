@@ -9,10 +9,11 @@ from xlsxwriter.format import Format
 
 from workbook_tools.contract.names import quoted
 from workbook_tools.contract.writing import SheetWriter
-from workbook_tools.field_book.canvas import Canvas, cell_in, joined
+from workbook_tools.field_book.canvas import Canvas, cell_in
 from workbook_tools.field_book.paging import page_breaks, page_height
 from workbook_tools.field_book.trays import LineRows, TrayWriter
 from workbook_tools.program.face_plan import FacePlan, Line, plan_face
+from workbook_tools.program.joined import joined
 
 FIRST_COLUMN = 1
 """0-based column of the drawing's left edge; column A is the display's left side, with the shelf numbers."""

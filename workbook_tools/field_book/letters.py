@@ -13,6 +13,7 @@ from workbook_tools.errors import FolderError
 from workbook_tools.field_book.canvas import date_in
 from workbook_tools.field_book.mail import LARGEST_MAIL, Attachment, Draft, addresses_in, within_limit
 from workbook_tools.folder import ProgramFolder, safe_file_name, write_bytes_whole
+from workbook_tools.program.joined import joined
 from workbook_tools.program.model import Merchandiser, Program, Store
 from workbook_tools.program.register import IssuedBook
 
@@ -147,7 +148,7 @@ def _fields(program: Program, part: Sequence[Enclosed], words: Words) -> Mapping
         "stores": ", ".join(stores),
         "starts": date_in(words, settings.starts),
         "due": date_in(words, settings.due),
-        "contact": ", ".join(text for text in (settings.contact, settings.phone) if text),
+        "contact": joined([settings.contact, settings.phone], ", "),
         "email": settings.email,
     }
 
@@ -162,7 +163,7 @@ def _lines(
     yield ""
     for one in part:
         store = one.store
-        about = ", ".join(text for text in (store.name, store.city) if text) if store else words("mail.pick_store")
+        about = joined([store.name, store.city], ", ") if store else words("mail.pick_store")
         yield f"- {store.store}  {about}" if store else f"- {about}"
     yield ""
     if count > 1:

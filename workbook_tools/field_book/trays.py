@@ -7,13 +7,13 @@ from fractions import Fraction
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
-from workbook_tools.contract.names import quoted
 from workbook_tools.contract.writing import SheetWriter
-from workbook_tools.field_book.canvas import Canvas, joined
+from workbook_tools.field_book.canvas import Canvas, cell_in
 from workbook_tools.field_book.cutout import tray_picture
 from workbook_tools.field_book.lettering import Fit, PairFit, fit, fit_pair, lines
 from workbook_tools.field_book.state import longest_states
 from workbook_tools.program.face_plan import Line, Tray
+from workbook_tools.program.joined import joined
 from workbook_tools.program.model import Item, Position
 
 WIDE_PX = 190
@@ -83,12 +83,12 @@ class TrayWriter:
         return max(Fit(_SMALL, lines(text, room, _SMALL, True)).height for text in longest_states(self.canvas.words))
 
     def write(self, row: int, rows: LineRows, tray: Tray) -> str:
-        """Draw a tray whose line begins at a 0-based row; returns its first cell's address, for links."""
+        """Draw a tray whose line begins at a 0-based row; returns the place of its first cell, for links."""
         first, last = self.first_column + tray.first, self.first_column + tray.last
         self._name_and_state(row, rows, tray.position, first, last)
         self._goods(row, rows, tray, first, last)
         self._lip(row, rows, tray, first, last)
-        return f"{quoted(self.sheet.name)}!{_address(row, first)}"
+        return cell_in(self.sheet.name, row, first)
 
     def _name_and_state(self, row: int, rows: LineRows, position: Position, first: int, last: int) -> None:
         canvas, sheet = self.canvas, self.sheet

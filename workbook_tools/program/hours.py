@@ -106,6 +106,11 @@ def decimal_hours(minutes: Number) -> float:
     return float(half_up(exact(minutes) / 60, 2))
 
 
+def clock_hours(minutes: int) -> str:
+    """Minutes as hours and minutes, for showing only: 75 are "1:15"."""
+    return f"{minutes // 60}:{minutes % 60:02}"
+
+
 def workloads(visits: Sequence[Visit], people: Sequence[Hours], roads: Roads | None = None) -> tuple[Workload, ...]:
     """Everyone's minutes: people in their order, then those whom only a visit names.
 

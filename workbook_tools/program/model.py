@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from workbook_tools.program.joined import joined
 from workbook_tools.program.places import Places, places_of
 
 
@@ -95,6 +96,11 @@ class Item:
     picture: str = ""
     substitutes: tuple[str, ...] = ()
 
+    @property
+    def described(self) -> str:
+        """What people know it by: its description, or its name where it has none."""
+        return self.description or self.item
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
@@ -141,6 +147,11 @@ class Store:
     phone: str = ""
     latitude: float | None = None
     longitude: float | None = None
+
+    @property
+    def address(self) -> str:
+        """Street, postcode, city and region in one line, as far as they are told."""
+        return joined([self.street, joined([self.postcode, self.city], " "), self.region], ", ")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

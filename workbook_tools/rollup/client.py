@@ -5,6 +5,7 @@ from __future__ import annotations
 from workbook_tools.contract.look import default_look
 from workbook_tools.contract.words import Words
 from workbook_tools.contract.writing import SheetWriter
+from workbook_tools.program.joined import joined
 from workbook_tools.rollup.maps import rightness
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.rates import RIGHT, STAND, StoreFact, store_facts
@@ -18,7 +19,7 @@ from workbook_tools.rollup.sheets.numbers import (
     set_widths,
     sure,
 )
-from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, day, join_words, title_height
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, day, title_height
 from workbook_tools.rollup.sheets.place import Place
 
 _CARDS_ROW, _CHART_ROW, _LAST = 4, 8, 8
@@ -46,7 +47,7 @@ def _summary(page: Page, facts: Facts, stores: list[StoreFact]) -> None:
     window = {"as_of": day(facts.as_of), "starts": day(settings.starts), "due": day(settings.due)}
     sheet.text(1, 0, page.words("rollup.client.about", **window), page.style(bold=True))
     blocks = Blocks(page, sheet, top=_CHART_ROW + 2)
-    blocks.sentence(2, join_words([settings.display, settings.client, settings.chain]))
+    blocks.sentence(2, joined([settings.display, settings.client, settings.chain]))
     _cards(page, sheet, stores)
     sheet.merged_text((_CARDS_ROW + 2, 0, _CARDS_ROW + 2, 7), sure(page, stores), page.style(text_wrap=True))
     sheet.set_row_pixels(_CARDS_ROW + 2, 48)

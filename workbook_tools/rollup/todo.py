@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from workbook_tools.contract.words import Words
+from workbook_tools.program.hours import clock_hours
 from workbook_tools.program.model import Program
 from workbook_tools.returns.judge import FileResult
 from workbook_tools.rollup.often import BRAND, POSITION
@@ -113,7 +114,7 @@ def _to_correct(work: Work) -> Iterator[Todo]:
 def _go_back(work: Work, stores: Sequence[StoreWork]) -> Iterator[Todo]:
     who = _people(work.program, (one.store.merchandiser for one in stores))
     minutes = sum(map(work.minutes, stores))
-    about = {"count": len(stores), "hours": f"{minutes // 60}:{minutes % 60:02}", "who": who}
+    about = {"count": len(stores), "hours": clock_hours(minutes), "who": who}
     yield Todo("go_back", about, "go_back", len(stores))
 
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from workbook_tools.contract.findings import Finding
+from workbook_tools.program.hours import clock_hours
+from workbook_tools.program.joined import joined
 from workbook_tools.program.model import Program, Store
 from workbook_tools.returns.judge import FileResult
 from workbook_tools.rollup.between import between
-from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import TableOptions, write_table
 from workbook_tools.rollup.short_list import short_list
@@ -44,13 +46,13 @@ def write_go_back(page: Page, work: Work, happened: Mapping[str, Sequence[str]])
 
 def _time_of(page: Page, work: Work, stores: Sequence[StoreWork]) -> str:
     """What going back takes at the displays and, where it can be told, on the road between them."""
-    at_displays = {"count": len(stores), "hours": hours(sum(map(work.minutes, stores)))}
+    at_displays = {"count": len(stores), "hours": clock_hours(sum(map(work.minutes, stores)))}
     ways = between(work.program, (one.store for one in stores))
     if not ways.legs:
         return page.words("rollup.counted.go_back", **at_displays)
-    said = page.words("rollup.counted.go_back_road", **at_displays, road=hours(ways.minutes))
+    said = page.words("rollup.counted.go_back_road", **at_displays, road=clock_hours(ways.minutes))
     unplaced = page.words("rollup.counted.unplaced", count=ways.unplaced) if ways.unplaced else ""
-    return join_words([said, unplaced], " ")
+    return joined([said, unplaced], " ")
 
 
 def what_is_wrong(page: Page, work: StoreWork) -> str:
@@ -58,7 +60,7 @@ def what_is_wrong(page: Page, work: StoreWork) -> str:
     trays: dict[str, list[str]] = {}
     for flag in work.by("merchandiser"):
         trays.setdefault(flag["kind"], []).append(flag["position"])
-    lines = (join_words([page.words(f"flags.{kind}"), short_list(names)], ": ") for kind, names in trays.items())
+    lines = (joined([page.words(f"flags.{kind}"), short_list(names)], ": ") for kind, names in trays.items())
     return "\n".join(lines)
 
 
@@ -74,12 +76,7 @@ def bring(page: Page, work: StoreWork) -> str:
 def part_name(page: Page, key: str) -> str:
     """A part's mark and name."""
     name = next((part.name for part in page.program.parts if part.part == key), "")
-    return join_words([key, name], " ")
-
-
-def hours(minutes: int) -> str:
-    """Minutes as hours and minutes: 75 is "1:15"."""
-    return f"{minutes // 60}:{minutes % 60:02}"
+    return joined([key, name], " ")
 
 
 def write_to_correct(page: Page, work: Work) -> Place:

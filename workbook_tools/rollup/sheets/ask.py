@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from workbook_tools.contract.writing import TEXT_FORMAT, SheetWriter
+from workbook_tools.program.joined import joined
 from workbook_tools.program.model import Store
 from workbook_tools.rollup.sheets import tables
 from workbook_tools.rollup.sheets.columns import LINE, PADDING, lines_of
-from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words, shortened
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, shortened
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.short_list import short_list
 from workbook_tools.rollup.todo import asked_things, say_things
@@ -75,7 +76,7 @@ class _Block:
 
     def write(self, row: int, store: Store, asked: Sequence[Ask]) -> int:
         """Write a block from a row on; gives the row after it and a blank one."""
-        name = shortened(join_words([store.store, store.name, store.city, store.phone]), MOST_LETTERS)
+        name = shortened(joined([store.store, store.name, store.city, store.phone]), MOST_LETTERS)
         self.write_row(
             row, [(0, name, self.bar), *((column, None, self.bar) for column in range(1, len(_COLUMNS)))], 30
         )
@@ -87,13 +88,12 @@ class _Block:
 
     def _line(self, row: int, one: Ask) -> None:
         words, item = self.page.words, self.page.program.item_by_code.get(one.item_code)
-        name = (item.description or item.item) if item else ""
         some = (words("rollup.ask_some"), self.line) if one.count is None else (one.count, self.number)
         cells = [
             (0, "☐", self.line),
             (1, words(f"rollup.ask_{one.what}"), self.line),
             (2, one.item_code, self.line),
-            (3, name, self.line),
+            (3, item.described if item else "", self.line),
             (4, *some),
             (5, short_list(one.trays), self.line),
         ]

@@ -73,7 +73,7 @@ def write_tags(page: Page, facts: Facts) -> Place:
     """Shelf tags that are missing, asked for or wrong, tray by tray, with a column to tick."""
     tags = facts.flags.filter(pl.col("kind").is_in(TAG_KINDS))
     sheet = page.head("tags", _counted(page, tags))
-    rows = ({**row, "item": item_name(facts, row["item_code"])} for row in with_stores(page.words, facts, tags))
+    rows = ({**row, "item": _described(facts, row["item_code"])} for row in with_stores(page.words, facts, tags))
     place = write_table(page, sheet, _TAGS, rows, _IN_FLAGS)
     page.finish(sheet, freeze=(4, 2))
     return place
@@ -137,7 +137,7 @@ def with_stores(words: Words, facts: Facts, flags: pl.DataFrame) -> Iterator[dic
         yield {**row, **about, **told, "facts": facts_of(row["due"], row["found"])}
 
 
-def item_name(facts: Facts, code: object) -> str:
-    """How an item is described, by its code; "" when the program has none of that code."""
+def _described(facts: Facts, code: object) -> str:
+    """What people know an item by, from its code; "" when the program has none of that code."""
     item = facts.program.item_by_code.get(str(code))
-    return (item.description or item.item) if item else ""
+    return item.described if item else ""

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from workbook_tools.program.model import Store
 from workbook_tools.rollup.sheets.act import part_name
-from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, join_words
+from workbook_tools.rollup.sheets.page import HEADING_ROW, Page
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import TableOptions, write_table
 from workbook_tools.rollup.short_list import short_list
@@ -54,7 +53,7 @@ def _by_store(page: Page, parcels: Sequence[Parcel]) -> Iterator[dict[str, objec
             "count": one.count,
             "store": one.store.store,
             "name": one.store.name,
-            "address": address(one.store),
+            "address": one.store.address,
             "by": page.words(f"rollup.by_{one.by}"),
             "merchandiser": person.full_name,
             "phone": person.phone,
@@ -65,8 +64,3 @@ def _named(page: Page, one: Parcel) -> str:
     if one.what == "label":
         return page.words("rollup.send_label", brand=one.key)
     return page.words("rollup.send_part", part=part_name(page, one.key))
-
-
-def address(store: Store) -> str:
-    """Street, postcode and city of a store in one line."""
-    return join_words([store.street, join_words([store.postcode, store.city], " "), store.region], ", ")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
 from functools import cached_property
 from typing import Any, TypeAlias
 
@@ -11,6 +10,7 @@ from workbook_tools.contract.look import Look
 from workbook_tools.contract.names import sheet_name
 from workbook_tools.contract.words import Words
 from workbook_tools.contract.writing import TEXT_FORMAT, SheetWriter
+from workbook_tools.program.joined import joined
 from workbook_tools.program.model import Program
 from workbook_tools.rollup.sheets.bulk import BulkBookWriter
 from workbook_tools.rollup.sheets.place import Place
@@ -134,7 +134,7 @@ class Page:
     def warn(self, sheet: SheetWriter, said: str) -> None:
         """Add to the sentence about a sheet what its reader must not overlook."""
         left, about = self._abouts[sheet.name]
-        self._abouts[sheet.name] = (left, join_words([about, said], " "))
+        self._abouts[sheet.name] = (left, joined([about, said], " "))
         sheet.text(ABOUT_ROW, *self._abouts[sheet.name], self.warning)
 
     def section_line(self, sheet: SheetWriter, row: int, said: str, columns: int) -> None:
@@ -197,8 +197,3 @@ def serial_day(when: dt.date) -> int:
 def day(when: dt.date) -> str:
     """A day as sentences show it."""
     return when.isoformat()
-
-
-def join_words(parts: Iterable[str], between: str = " · ") -> str:
-    """The parts that are not blank, in one line."""
-    return between.join(part for part in parts if part)

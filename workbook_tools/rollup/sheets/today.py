@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.writing import SheetWriter
+from workbook_tools.program.joined import joined
 from workbook_tools.rollup.history import HistoryRow, before
 from workbook_tools.rollup.merge import Facts
-from workbook_tools.rollup.sheets.page import CellFormat, Page, day, join_words, serial_day, title_height
+from workbook_tools.rollup.sheets.page import CellFormat, Page, day, serial_day, title_height
 from workbook_tools.rollup.sheets.place import Area, Place
 from workbook_tools.rollup.todo import Todo
 from workbook_tools.rollup.totals import Totals
@@ -99,7 +100,7 @@ class _First:
         key = "rollup.about" if gone < every else "rollup.about_closed"
         about = self.words(key, as_of=day(self.today.facts.as_of), **window)
         self.sheet.text(1, LEFT, about, page.style(bold=True))
-        display = join_words([settings.display, settings.client, settings.chain])
+        display = joined([settings.display, settings.client, settings.chain])
         self._line(2, display, page.style(font_color="quiet_ink", text_wrap=True, valign="top"))
 
     def _cards(self, row: int) -> None:
