@@ -18,6 +18,7 @@ from tests.field_book.recalculated import Sheets, stored_results_of
 from tests.field_book.small import NOW, SECOND, Small, keys, open_questions, texts
 from tests.small_program import (
     ALL_AS_PLANNED,
+    CONTENT,
     GOOD_VISIT,
     SECOND_STORE,
     SECOND_VISIT,
@@ -77,6 +78,16 @@ def test_a_store_that_waits_for_a_tag_is_visited_too(small: Small) -> None:
     plan = small.plan()
     assert stores(plan) == ["002", "003"]
     assert plan.revisits[1].asked.keys("positions") == ("A-1-1",)
+
+
+def test_its_cover_tells_neither_the_time_of_a_whole_visit_nor_a_photo_that_was_taken(tmp_path: Path) -> None:
+    """Both stand on the cover of the book that has the display built."""
+    small = Small(tmp_path, program=[{**CONTENT["program"][0], "visit_minutes": 75}])
+    small.send("3 third.xlsx", small.path("003"), VALID_THIRD, THIRD_STORE)
+    small.revisit()
+    covers = [set(texts(small.path("003", visit).read_bytes(), "Cover")) for visit in (1, 2)]
+    whole = {"about 75 minutes", WORDS("cover.photos_one"), f"☐  {WORDS('cover.before_photo')}"}
+    assert [cover & whole for cover in covers] == [whole, set()]
 
 
 def test_the_book_asks_for_what_is_open_and_nothing_else(small: Small) -> None:
@@ -366,7 +377,7 @@ def test_the_command(small: Small) -> None:
     assert "Left out until their returns are corrected: 003." in result.stdout
     assert [path.name for path in small.folder.mail.iterdir()] == ["SMALL Kim visit again.eml"]
     again = run(main, ["revisit", str(small.folder.root)])
-    assert "1 of them are still out from before and unchanged." in again.stdout
+    assert "1 of them is still out from before and unchanged." in again.stdout
     unknown = run(main, ["revisit", str(small.folder.root), "--store", "999"])
     assert unknown.exit_code == 2
     assert "There is no store 999" in unknown.stderr
