@@ -12,6 +12,7 @@ from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import Canvas, cell_in
 from workbook_tools.field_book.paging import page_breaks, page_height
 from workbook_tools.field_book.trays import LineRows, TrayWriter
+from workbook_tools.program.exact import exact
 from workbook_tools.program.face_plan import FacePlan, Line, plan_face
 from workbook_tools.program.joined import joined
 
@@ -142,7 +143,7 @@ class _FaceSheet:
         """The lines with the heights of their rows, the goods in proportion to the shelves' clear heights."""
         plain = [self.trays.rows(line, 0) for line in self.plan.lines]
         taken = sum(sum(rows.heights) + _BOARD_HEIGHT for rows in plain)
-        heights = [Fraction(str(line.shelf.height or 0)) for line in self.plan.lines]
+        heights = [exact(line.shelf.height or 0) for line in self.plan.lines]
         room, total = max(self.sizes["face_height"] - taken, 0), sum(heights)
         for line, height in zip(self.plan.lines, heights, strict=True):
             share = height / total if total and min(heights) else Fraction(1, len(heights))

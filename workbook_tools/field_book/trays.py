@@ -12,6 +12,7 @@ from workbook_tools.field_book.canvas import Canvas, cell_in
 from workbook_tools.field_book.cutout import tray_picture
 from workbook_tools.field_book.lettering import Fit, PairFit, fit, fit_pair, lines
 from workbook_tools.field_book.state import longest_states
+from workbook_tools.program.exact import exact
 from workbook_tools.program.face_plan import Line, Tray
 from workbook_tools.program.joined import joined
 from workbook_tools.program.model import Item, Position
@@ -153,7 +154,7 @@ class TrayWriter:
         item, shelf = self._item(tray), self._shelf(tray)
         if not (item.height and shelf):
             return float(room)
-        return max(float(room * Fraction(str(item.height)) / Fraction(str(shelf))), room / 3)
+        return max(float(room * exact(item.height) / exact(shelf)), room / 3)
 
     def _lip(self, row: int, rows: LineRows, tray: Tray, first: int, last: int) -> None:
         canvas, sheet, item = self.canvas, self.sheet, self._item(tray)

@@ -14,6 +14,7 @@ from workbook_tools.contract.model import SEVERITIES
 from workbook_tools.contract.names import row_and_column, sheet_name
 from workbook_tools.contract.words import Words
 from workbook_tools.contract.writing import BookWriter, SheetWriter
+from workbook_tools.program.exact import exact
 from workbook_tools.program.face_plan import Line, Tray, plan_face
 from workbook_tools.program.fit import Counts, units_of
 from workbook_tools.program.model import Item, Position, Program, Settings, Shelf
@@ -135,7 +136,7 @@ class _Drawing:
 
     def _goods_heights(self, lines: Iterable[Line]) -> list[int]:
         """Pixels of the goods of each line, in proportion to the clear heights where all are known."""
-        told = [Fraction(str(line.shelf.height or 0)) for line in lines]
+        told = [exact(line.shelf.height or 0) for line in lines]
         sizes = self.look.sizes
         if not told or not min(told):
             return [sizes["least_goods"]] * len(told)
@@ -148,8 +149,8 @@ class _Drawing:
         sheet.set_row_pixels(row, _BAR_HEIGHT)
         sheet.merged_text((row, 1, row, self.columns), self._shelf_text(line), bar)
         tall = [height, _TEXT_HEIGHT, _LIP_HEIGHT, _TEXT_HEIGHT]
-        for number_, pixels in enumerate(tall, start=1):
-            sheet.set_row_pixels(row + number_, pixels)
+        for offset, pixels in enumerate(tall, start=1):
+            sheet.set_row_pixels(row + offset, pixels)
         for tray in line.trays:
             self._tray(sheet, row + 1, tray)
         sheet.set_row_pixels(row + len(tall) + 1, _GAP)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+from workbook_tools.program.exact import exact
 from workbook_tools.program.model import Position, Program, Shelf
 
 Scale = Literal["to_scale", "nearly_to_scale", "not_to_scale"]
@@ -54,11 +55,11 @@ def plan_face(program: Program, face: str, columns: int, least: int) -> FacePlan
     """
     shelves = list(program.shelves_of(face))
     known = all(shelf.width and shelf.height and _goods(program, positions) for shelf, positions in shelves)
-    widest = max((_exact(shelf.width) for shelf, _ in shelves if shelf.width), default=Fraction(1))
+    widest = max((exact(shelf.width) for shelf, _ in shelves if shelf.width), default=Fraction(1))
     lines: list[Line] = []
     narrow = False
     for shelf, positions in shelves:
-        share = _exact(shelf.width) / widest if known and shelf.width else Fraction(1)
+        share = exact(shelf.width) / widest if known and shelf.width else Fraction(1)
         room = max(round(share * columns), min(len(positions) * least, columns))
         narrow = narrow or room > round(share * columns)
         for number, part in enumerate(_folded(positions, room // least)):
@@ -84,9 +85,9 @@ def shares_of(widths: Sequence[Fraction], columns: int, least: int) -> list[int]
         if not low:
             break
         fixed |= low
-    exact = [Fraction(least) if n in fixed else width * free / total for n, width in enumerate(widths)]
+    unrounded = [Fraction(least) if n in fixed else width * free / total for n, width in enumerate(widths)]
     edges, edge = [0], Fraction(0)
-    for width in exact:
+    for width in unrounded:
         edge += width
         edges.append(round(edge))
     return _at_least([after - before for before, after in itertools.pairwise(edges)], least)
@@ -118,7 +119,7 @@ def _line(
     """The trays of a line in `room` columns, and whether any is drawn wider than it is."""
     widths = [_width(program, one) or Fraction(1) for one in positions] if known else [Fraction(1)] * len(positions)
     total = sum(widths, Fraction(0))
-    filled = total / _exact(shelf.width) if known and shelf.width else Fraction(1)
+    filled = total / exact(shelf.width) if known and shelf.width else Fraction(1)
     columns = room if filled >= FULL_ENOUGH else max(round(room * filled), least * len(positions))
     shares = shares_of(widths, columns, least)
     widened = any(share > width / total * columns + 1 for share, width in zip(shares, widths, strict=True))
@@ -136,8 +137,4 @@ def _goods(program: Program, positions: tuple[Position, ...]) -> bool:
 def _width(program: Program, position: Position) -> Fraction | None:
     """What the facings of a position take of its shelf, in the program's units of length."""
     width = program.item_at(position).width
-    return _exact(width) * position.facings if width and position.facings else None
-
-
-def _exact(length: float | None) -> Fraction:
-    return Fraction(str(length or 0))
+    return exact(width) * position.facings if width and position.facings else None

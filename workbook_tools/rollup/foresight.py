@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from workbook_tools.contract.words import Words
 from workbook_tools.program.calendar import DAY, window_of_stores
+from workbook_tools.program.exact import exact
 from workbook_tools.program.model import Program, Store
 from workbook_tools.rollup.between import between
 from workbook_tools.rollup.labour import Labour, labour, planned_minutes
@@ -142,8 +143,8 @@ def _visits_left(facts: Facts) -> dict[str, int]:
         if person.hours is not None:
             ways = between(facts.program, theirs[name])
             way = Fraction(ways.minutes, ways.legs) if ways.legs else Fraction(0)
-            free = Fraction(str(person.hours)) * 60 - _used(made.get(name, Labour(name)), Fraction(str(plan)), way)
-            left[name] = max(int(free / (Fraction(str(plan)) + way)), 0)
+            free = exact(person.hours) * 60 - _used(made.get(name, Labour(name)), exact(plan), way)
+            left[name] = max(int(free / (exact(plan) + way)), 0)
     return left
 
 

@@ -19,6 +19,7 @@ from workbook_tools.returns.as_given import AsGiven, as_given
 from workbook_tools.returns.collect import Candidate, collect
 from workbook_tools.returns.intake import Intake
 from workbook_tools.returns.judge import FileResult
+from workbook_tools.rollup.work import to_put_right
 
 _TOGETHER: Mapping[str, tuple[str, ...]] = {
     "out_before_in": ("time_in",),
@@ -109,11 +110,8 @@ def _person(given: AsGiven, program: Program, store: str, book: IssuedBook) -> s
 
 def _slips(result: FileResult, given: AsGiven, program: Program) -> Iterator[Slip]:
     """What to put right, in the order of the book: what concerns the whole of it first."""
-    must = [one for one in result.findings if one.severity == "must mend"]
-    if not must and isinstance(result.reason, Finding):
-        must = [result.reason]
     walk = {position.key: number for number, position in enumerate(program.walk)}
-    slips = [Slip(one, tuple(dict.fromkeys(_cells(one, given, program)))) for one in must]
+    slips = [Slip(one, tuple(dict.fromkeys(_cells(one, given, program)))) for one in to_put_right(result)]
     blocks = [POSITIONS, VISIT, PARTS]
 
     def place(slip: Slip) -> tuple[int, int, int]:

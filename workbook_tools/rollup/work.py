@@ -101,7 +101,8 @@ class Work:
     @property
     def days_left(self) -> int:
         """Days of the window that are left, today included; 0 once it has closed."""
-        return max((self.program.settings.due - max(self.facts.as_of, self.program.settings.starts)).days + 1, 0)
+        gone, every = window_days(self.facts)
+        return every - gone
 
     def go_back(self) -> list[StoreWork]:
         """Stores that a merchandiser has to visit again, by merchandiser."""
@@ -146,15 +147,25 @@ class Work:
         """What the sender of each return has to put right, cell by cell."""
         for result in self.facts.results:
             if result.outcome == "to correct":
-                found = [one for one in result.findings if one.severity == "must mend"]
-                if not found and isinstance(result.reason, Finding):
-                    found = [result.reason]
-                yield from ((result, one) for one in found)
+                yield from ((result, one) for one in to_put_right(result))
 
     def not_back(self) -> list[Store]:
         """Stores of which no return came, by merchandiser."""
         missing = [store for store in self.program.stores if self.states.get(store.store) == "not back"]
         return sorted(missing, key=lambda store: store.merchandiser)
+
+
+def window_days(facts: Facts) -> tuple[int, int]:
+    """Days of the window that are gone, today not among them, and all of them: its first and last day count."""
+    settings = facts.program.settings
+    every = (settings.due - settings.starts).days + 1
+    return min(max((facts.as_of - settings.starts).days, 0), every), every
+
+
+def to_put_right(result: FileResult) -> list[Finding]:
+    """What the sender of a return has to put right; where nothing in it is wrong, why it is to be corrected."""
+    found = [one for one in result.findings if one.severity == "must mend"]
+    return found or ([result.reason] if isinstance(result.reason, Finding) else [])
 
 
 def _keys(program: Program) -> Iterator[str]:

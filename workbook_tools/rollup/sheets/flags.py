@@ -57,12 +57,7 @@ def write_flags(page: Page, facts: Facts, kept: Kept) -> dict[str, Place]:
     shown = _chosen(flags, kept)
     whole = _notes_table(page, sheet, NOTES, (_SHOWN, flags.height), _rows(page, facts, shown, kept))
     _open_cells(page, sheet, whole)
-    places, first = {"flags": whole}, 0
-    counts = dict(shown["kind"].value_counts().iter_rows())
-    for kind in kinds:
-        places[f"flags.{kind}"] = whole.rows(first, counts.get(kind, 0))
-        first += counts.get(kind, 0)
-    return places
+    return {"flags": whole, **whole.by_key("flags", shown["kind"], kinds)}
 
 
 def _must_fit(page: Page, kept: Kept) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 import polars as pl
 
@@ -46,18 +46,7 @@ def write_stores(page: Page, facts: Facts) -> dict[str, Place]:
     whole = write_table(page, sheet, columns, rows, TableOptions(cut=("rows", "status.csv")))
     page.finish(sheet, freeze=(4, 2))
     by_column = {name: whole.column(columns.index(name)) for name in ("built", "right", "overdue")}
-    return {"stores": whole, **by_column, **_parts(whole, table["state"].to_list(), states, "states")}
-
-
-def _parts(whole: Place, values: Sequence[str], keys: Iterable[str], words: str) -> dict[str, Place]:
-    """Where the rows of each key stand in a table sorted by it, by `words.key`."""
-    counts = pl.Series(values, dtype=pl.String).value_counts()
-    known = dict(counts.iter_rows())
-    places, first = {}, 0
-    for key in keys:
-        places[f"{words}.{key}"] = whole.rows(first, known.get(key, 0))
-        first += known.get(key, 0)
-    return places
+    return {"stores": whole, **by_column, **whole.by_key("states", table["state"], states)}
 
 
 def write_labels(page: Page, facts: Facts) -> Place:
@@ -110,7 +99,7 @@ def write_files(page: Page, facts: Facts) -> dict[str, Place]:
     rows = ({**one.row(page.words), "received": one.received[:16].replace("T", " ")} for one in results)
     whole = write_table(page, sheet, _FILES, rows, TableOptions(cut=("rows", "files.csv")))
     page.finish(sheet)
-    return {"rollup.files": whole, **_parts(whole, [result.outcome for result in results], outcomes, "outcomes")}
+    return {"rollup.files": whole, **whole.by_key("outcomes", (result.outcome for result in results), outcomes)}
 
 
 def write_history(page: Page, history: Sequence[HistoryRow]) -> Place:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from fractions import Fraction
 
 from workbook_tools.contract.writing import SheetWriter
+from workbook_tools.program.exact import exact
 from workbook_tools.program.hours import decimal_hours
 from workbook_tools.rollup.labour import Labour, everyone, labour, planned_minutes
 from workbook_tools.rollup.merge import Facts
@@ -167,7 +167,7 @@ def _add_labour(blocks: Blocks, facts: Facts) -> Place:
 
 def _labour(name: str, one: Labour, plan: float | None) -> dict[str, object]:
     """Exact minutes are summed first and shown as whole ones; hours come from the exact sum."""
-    planned = Fraction(str(plan)) * len(one.minutes) if plan else None
+    planned = exact(plan) * len(one.minutes) if plan else None
     return {
         "merchandiser": name,
         "visits": one.visits,

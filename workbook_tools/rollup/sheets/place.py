@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from workbook_tools.contract.names import a1, quoted
@@ -41,6 +43,15 @@ class Place:
             return self
         column = self.area[1] + number
         return Place(self.sheet, (self.area[0], column, self.area[2], column))
+
+    def by_key(self, prefix: str, values: Iterable[str], keys: Iterable[str]) -> dict[str, Place]:
+        """Where the rows of each key stand in a table sorted by it, by `prefix.key`; `values` are the rows' keys."""
+        counts = Counter(values)
+        places, first = {}, 0
+        for key in keys:
+            places[f"{prefix}.{key}"] = self.rows(first, counts[key])
+            first += counts[key]
+        return places
 
     def rows(self, first: int, count: int) -> Place:
         """A part of the rows, by their 0-based number: as many of them as there are."""

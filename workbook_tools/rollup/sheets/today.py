@@ -14,6 +14,7 @@ from workbook_tools.rollup.sheets.page import CellFormat, Page, day, serial_day,
 from workbook_tools.rollup.sheets.place import Area, Place
 from workbook_tools.rollup.todo import Todo
 from workbook_tools.rollup.totals import Totals
+from workbook_tools.rollup.work import window_days
 
 LEFT, COLUMNS, COLUMN_WIDTH = 1, 12, 78
 LAST = LEFT + COLUMNS - 1
@@ -50,11 +51,8 @@ class Today:
 
     @property
     def days(self) -> tuple[int, int]:
-        """Days of the window that are gone, and all of them; both ends of the window count."""
-        settings = self.facts.program.settings
-        every = (settings.due - settings.starts).days + 1
-        gone = (self.facts.as_of - settings.starts).days
-        return min(max(gone, 0), every), every
+        """Days of the window that are gone, and all of them."""
+        return window_days(self.facts)
 
 
 def write_today(page: Page, today: Today, places: Mapping[str, Place]) -> None:
