@@ -135,6 +135,20 @@ def test_stored_results_are_what_the_formulas_give(content: Content | None, tmp_
     assert Recalculated(setup_workbook(ENGLISH, content), tmp_path).differing() == []
 
 
+def test_an_example_that_was_typed_over_is_called_one_no_longer(tmp_path: Path) -> None:
+    """The note that it is never taken as data stays beside it while that is true, and its row is grey as long."""
+    book = Recalculated(setup_workbook(ENGLISH), tmp_path)
+    labels, row, note = book.sheets["Labels"], FIRST_ROW + 1, 6
+    assert book.model.get_cell_value(labels, row, note) == ENGLISH("setup.guide.example_note")
+    book.model.update_cell_with_text(labels, row, 2, "Pellwood")
+    book.model.evaluate()
+    assert not book.model.get_cell_value(labels, row, note)
+    sheet = book.formulas["Labels"]
+    assert not any(sheet.cell(row, column).font.italic for column in (2, 3, 4))
+    greys = [rule for area in sheet.conditional_formatting if "B5" in area for rule in area.rules]
+    assert ['$E5="example"'] in [rule.formula for rule in greys]
+
+
 def test_a_setup_in_order_is_all_ticks(tmp_path: Path) -> None:
     """The demo's rows say ✓ and nothing else; the counts say that nothing is missing."""
     book = Recalculated(setup_workbook(ENGLISH, scenario(1).blocks), tmp_path)

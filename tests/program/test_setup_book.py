@@ -102,13 +102,15 @@ def test_a_drop_down_offers_the_choices(book: Workbook, block: Block, field: Fie
 
 @pytest.mark.parametrize("block", TABLES, ids=lambda block: block.key)
 def test_every_table_has_one_example_that_says_it_is_one(book: Workbook, block: Block) -> None:
-    """The first row is filled in, its first cell says that it is an example, and a note beside it says so again."""
+    """The first row is filled in, its first cell says that it is an example, and a note beside it says so again as long
+    as that is so.
+    """
     sheet = book[ENGLISH(f"setup.sheets.{block.key}")]
     row = [sheet.cell(FIRST_ROW + 1, field.index + 1).value for field in _to_fill_in(block)]
     assert str(row[0]).startswith("Example: ")
     assert all(value for value, field in zip(row, _to_fill_in(block), strict=True) if field.required)
     after = max(field.index for field in block.fields) + 2
-    assert sheet.cell(FIRST_ROW + 1, after).value == ENGLISH("setup.guide.example_note")
+    assert ENGLISH("setup.guide.example_note") in sheet.cell(FIRST_ROW + 1, after).value
     assert sheet.cell(FIRST_ROW + 2, 2).value is None
 
 

@@ -29,7 +29,7 @@ LAST_ROW = 20_999
 TITLE_ROW, HINT_ROW, HEADING_ROW, KEY_ROW, FIRST_ROW = range(5)
 EXAMPLE = "Example"
 """How the contract marks its examples; the words file says it in each language."""
-_HEADING_COLUMN, _HEADING_WIDTH, _EXAMPLE_WIDTH, _PROMPT_WIDTH, _NOTE_WIDTH = 1, 220, 260, 700, 420
+_HEADING_COLUMN, _HEADING_WIDTH, _EXAMPLE_WIDTH, _PROMPT_WIDTH, _NOTE_WIDTH = 1, 240, 260, 700, 420
 
 
 LIVE_ROWS, LIVE_STORES, LIVE_SPARE, MOST_LIVE_ROWS = 200, 1_000, 50, 2_000
@@ -62,6 +62,7 @@ class _SetupBook:
         self.label = self.book.format(bold=True, bg_color=colour("locked"), border=1, border_color=colour("grid"))
         self.explained = self.book.format(font_color=colour("quiet_ink"), text_wrap=True)
         self.explained_once = self.book.format(font_color=colour("quiet_ink"))
+        self.example = self.book.format(font_color=colour("quiet_ink"), italic=True)
         self.wanted = self.book.format(bg_color=colour("waiting"))
         self.again = self.book.format(bg_color=colour("again"), font_color=colour("again_ink"))
         self.right = self.book.format(bg_color=colour("right"), font_color=colour("right_ink"))
@@ -162,14 +163,22 @@ class _SetupBook:
             self._validate(sheet, block, one, (FIRST_ROW, one.index, LAST_ROW, one.index))
         for row, record in enumerate(self.rows[block.key], start=FIRST_ROW):
             for one in fields:
-                self._write(sheet, row, one.index, one, record.get(one.key), self._row_style(one))
+                style = self.book.format(num_format=number_format(one), locked=False)
+                self._write(sheet, row, one.index, one, record.get(one.key), style)
         self._colours(sheet, fields)
         self._live(sheet, block)
         after = max(one.index for one in block.fields) + 1
         sheet.set_column_pixels(after, after, _NOTE_WIDTH)
-        note = "" if self.content else self.words("setup.guide.example_note")
-        sheet.text(FIRST_ROW, after, note, self.quiet)
         sheet.text(HEADING_ROW, after, f"* {self.words('setup.guide.required')}", self.quiet)
+        if self.content is None:
+            self._mark_example(sheet, fields, after)
+
+    def _mark_example(self, sheet: SheetWriter, fields: Sequence[Field], after: int) -> None:
+        """Say beside the example, and show by its colour, that it is one, until it is typed over."""
+        said, note = self.words("setup.live.example"), self.words("setup.guide.example_note")
+        test = f'${a1(FIRST_ROW, after - 1)}="{said}"'
+        sheet.write_formula(FIRST_ROW, after, f'=IF({test},"{note}","")', self.quiet, note)
+        self._colour(sheet, (FIRST_ROW, fields[0].index, FIRST_ROW, fields[-1].index), f"={test}", self.example)
 
     def _colours(self, sheet: SheetWriter, fields: Sequence[Field]) -> None:
         """Required cells that are blank in a row that is not, and values that may stand only once."""
@@ -222,10 +231,6 @@ class _SetupBook:
 
     def _open_cell(self, one: Field) -> Format:
         return self.book.format(**self._answer(one))
-
-    def _row_style(self, one: Field) -> Format:
-        quiet = {} if self.content else {"italic": True, "font_color": self.look.colour("quiet_ink")}
-        return self.book.format(num_format=number_format(one), locked=False, **quiet)
 
     def _write(self, sheet: SheetWriter, row: int, column: int, one: Field, value: object, style: Format) -> None:
         """Write a value as its type; a blank keeps its format."""
