@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from workbook_tools.program.calendar import knows, pace, window, window_of_stores
+from workbook_tools.program.calendar import knows, stores_a_day, window, window_of_stores
 
 # Computed with the holidays package 0.109 (COMP).
 US_2026 = "01-01 01-19 02-16 05-25 06-19 07-03 07-04 09-07 10-12 11-11 11-26 12-25"
@@ -102,18 +102,10 @@ def test_every_day_is_worked_or_off(starts, length, country):
 def test_the_pace_grows_as_days_go(today, left, per_day):
     """100 stores from March 2 to 13, 2026: ten working days; today counts, and a part of a store is a whole one."""
     days = window(dt.date(2026, 3, 2), dt.date(2026, 3, 13), "US")
-    needed = pace(100, days.left(dt.date.fromisoformat(today)))
-    assert (needed.days, needed.per_day) == (left, per_day)
+    days_left = days.left(dt.date.fromisoformat(today))
+    assert (len(days_left), stores_a_day(100, len(days_left))) == (left, per_day)
 
 
 def test_when_no_day_is_left_there_is_no_pace():
     """Unless nothing is left to do either."""
-    assert (pace(3, []).per_day, pace(3, []).exact) == (None, None)
-    assert (pace(0, []).per_day, pace(0, []).exact) == (0, 0)
-    assert pace(7, [dt.date(2026, 3, 2)] * 2).exact == 3.5
-
-
-def test_fewer_than_no_stores_are_refused():
-    """A count is not below 0."""
-    with pytest.raises(ValueError, match="stores"):
-        pace(-1, [])
+    assert (stores_a_day(3, 0), stores_a_day(0, 0)) == (None, 0)

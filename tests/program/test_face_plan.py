@@ -70,7 +70,6 @@ def test_a_shelf_with_very_many_trays_goes_on_in_further_lines(places: int) -> N
     assert max(sizes) <= COLUMNS // LEAST
     assert max(sizes) - min(sizes) <= 1
     assert [tray.position for line in plan.lines for tray in line.trays] == list(program.walk)
-    assert [line.continued for line in plan.lines] == [number > 0 for number in range(len(plan.lines))]
     assert (plan.scale == "to_scale") == (places <= 10)
 
 

@@ -15,8 +15,6 @@ from workbook_tools.program.fit import (
     Counts,
     Size,
     even_share,
-    fits,
-    how_many,
     position_fit,
     shelf_load,
     shelf_width,
@@ -32,13 +30,12 @@ TRAY = Size(width=600, depth=302, height=210)
 @pytest.mark.parametrize(("space", "count"), [(600, 8), (599, 7), (600.0, 8), ("600", 8), (74.9, 0), (75, 1), (0, 0)])
 def test_a_tray_holds_the_whole_items_that_stand_in_it(space, count):
     """Tray 600 mm, item 75 mm: 8; 599 mm: 7 (COMP)."""
-    assert how_many(space, 75) == count
+    assert span("width", None, 75, space).most == count
 
 
 @pytest.mark.parametrize(("size", "needed", "fit"), [(50.0, 600, True), (50.1, 601.2, False), ("50.0", 600, True)])
 def test_twelve_facings_in_600_mm(size, needed, fit):
     """12 x 50.0 = 600.0 fits and 12 x 50.1 = 601.2 does not, and they are shown without a stray digit (COMP)."""
-    assert fits(12, size, 600) is fit
     judged = span("width", 12, size, 600)
     assert repr(judged.needed) == repr(needed)
     assert judged.verdict == ("fits" if fit else "too_much")
@@ -48,30 +45,30 @@ def test_twelve_facings_in_600_mm(size, needed, fit):
 def test_what_fills_the_space_fits_though_binary_numbers_say_otherwise(count, size, space):
     """These products or quotients miss in binary floating point; as typed they are exact."""
     assert count * size != space or math.floor(space / size) != count
-    assert fits(count, size, space)
-    assert how_many(space, size) == count
+    judged = span("width", count, size, space)
+    assert (judged.verdict, judged.most) == ("fits", count)
 
 
 @pytest.mark.parametrize("number", [2.5, "2.5", Decimal("2.5"), Fraction(5, 2)])
 def test_sizes_may_come_in_any_form(number):
     """A float, a text, a decimal or a fraction: the same number."""
-    assert how_many(10, number) == 4
+    assert span("width", None, number, 10).most == 4
 
 
 @given(TENTHS, TENTHS)
-def test_how_many_is_the_most_that_fits(space, size):
+def test_the_most_that_fits_fits_and_one_more_does_not(space, size):
     """That many fit, and one more does not."""
-    count = how_many(space, size)
-    assert fits(count, size, space)
-    assert not fits(count + 1, size, space)
+    count = span("width", None, size, space).most
+    assert span("width", count, size, space).verdict == "fits"
+    assert span("width", count + 1, size, space).verdict == "too_much"
 
 
 @given(st.integers(1, 500), TENTHS)
 def test_the_space_that_a_row_needs_holds_that_row(count, size):
     """What `span` says is needed is exactly enough, also after it was shown as a float."""
     needed = span("width", count, size, None).needed
-    assert how_many(needed, size) == count
-    assert span("width", count, size, needed).spare == 0
+    judged = span("width", count, size, needed)
+    assert (judged.most, judged.spare) == (count, 0)
 
 
 def test_a_position_is_judged_in_three_directions():
@@ -82,7 +79,7 @@ def test_a_position_is_judged_in_three_directions():
         ("depth", "fits", 226.5, 75.5, 4, 1),
         ("height", "fits", 200, 10, 2, 0),
     ]
-    assert (fit.set, fit.most, fit.units_verdict, fit.turned) == (48, 64, "as_set", False)
+    assert fit.turned is False
 
 
 @pytest.mark.parametrize(
@@ -94,29 +91,11 @@ def test_the_direction_that_is_too_much_is_named(counts, axis):
     assert [one.axis for one in fit.spans if one.verdict == "too_much"] == [axis]
 
 
-@pytest.mark.parametrize(
-    ("counts", "verdict"),
-    [
-        (Counts(8, 3, 2, 48), "as_set"),
-        (Counts(8, 3, 2, 49), "above_set"),
-        (Counts(8, 3, 2, 47), "below_set"),
-        (Counts(8, 3, 2, 65), "above_space"),
-        (Counts(8, 3, None, 65), "above_space"),
-        (Counts(8, 3, None, 64), "as_set"),
-        (Counts(8, 3, None, 60), "unknown"),
-        (Counts(8, 3, 2, None), "unknown"),
-    ],
-)
-def test_units_are_compared_with_what_is_drawn_and_what_fits(counts, verdict):
-    """The tray holds 8 x 4 x 2 = 64; what the plan leaves blank is not made up."""
-    assert position_fit(counts, ITEM, TRAY).units_verdict == verdict
-
-
 def test_what_is_not_known_is_unknown_and_not_all_right():
     """A size or a count left blank leaves that direction unknown, and the others judged."""
     fit = position_fit(Counts(facings=8, high=2), Size(width=75), TRAY)
     assert [one.verdict for one in fit.spans] == ["fits", "unknown", "unknown"]
-    assert (fit.set, fit.most, fit.depth.most, fit.height.spare) == (None, None, None, None)
+    assert (fit.depth.most, fit.height.spare) == (None, None)
 
 
 @pytest.mark.parametrize(
@@ -131,7 +110,7 @@ def test_even_shares_fill_the_shelf_again():
     """Three trays on 25 in have a third each, and an item of just that width fits its tray."""
     share = even_share(25, 3)
     assert share * 3 == 25
-    assert fits(1, share, share)
+    assert span("width", 1, share, share).verdict == "fits"
 
 
 def test_a_shelf_is_judged_by_all_its_positions():
@@ -165,8 +144,8 @@ def test_units_are_as_planned_or_as_drawn():
     assert units_of(Counts(2, None, 4)) is None
 
 
-@pytest.mark.parametrize("call", [lambda: how_many(10, 0), lambda: how_many(-1, 1), lambda: fits(1, -2, 10)])
-def test_sizes_that_cannot_be_are_refused(call):
+@pytest.mark.parametrize(("size", "space"), [(0, 10), (1, -1), (-2, 10)])
+def test_sizes_that_cannot_be_are_refused(size, space):
     """An item of no size and a space below 0 have no answer."""
     with pytest.raises(ValueError, match="expected"):
-        call()
+        span("width", 1, size, space)

@@ -1,4 +1,4 @@
-"""The caution about a carton or a built display, and the arithmetic under it."""
+"""The caution about a carton, and the arithmetic under it."""
 
 from decimal import Decimal
 from fractions import Fraction
@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from workbook_tools.program.exact import exact, half_up, plain
-from workbook_tools.program.lifting import TEAM_LIFT_ABOVE, carton_lift, display_lift
-from workbook_tools.program.niosh import Hands, Lift, as_printed, at_destination, at_origin, frequency_multiplier
+from workbook_tools.program.lifting import TEAM_LIFT_ABOVE, carton_lift
+from workbook_tools.program.niosh import Hands, Lift, at_destination, at_origin, frequency_multiplier
 
 US, METRIC = "in, lb", "cm, kg"
 SIZES = st.integers(1, 80)
@@ -75,20 +75,6 @@ def test_a_box_that_hands_can_clasp_couples_fairly(sizes, coupling):
     assert carton_lift(*sizes, 10, US).lift.coupling == coupling
 
 
-def test_a_loaded_display_is_never_lifted():
-    """Goods on it make it an unstable object, which the equation excludes."""
-    empty, loaded = (display_lift(24, 20, 60, 20, US, loaded=loaded) for loaded in (False, True))
-    assert (empty.advice, empty.reasons) == ("one_person", ())
-    assert (loaded.advice, [reason.key for reason in loaded.reasons]) == ("do_not_lift", ["loaded"])
-
-
-def test_a_low_display_is_clasped_at_half_its_height():
-    """Hands at half the height, at most 30 in; the lift clears the floor by the least travel, so DM is 1."""
-    assert display_lift(24, 20, 20, 20, US).lift.hands == Hands(18, 10)
-    assert display_lift(24, 20, 90, 20, US).lift.hands == Hands(18, 30)
-    assert display_lift(24, 20, 90, 20, US).origin.multipliers.dm == 1
-
-
 @given(SIZES, SIZES, SIZES, st.integers(1, 200))
 def test_heavier_never_means_less_caution(length, width, height, weight):
     """A pound more never turns the advice the other way, and the order of the sizes does not matter."""
@@ -115,10 +101,9 @@ def test_no_lifting_above_the_highest_frequency_of_a_column():
 
 
 def test_where_no_load_is_recommended_there_is_no_index():
-    """RWL 0 leaves LI undefined, rounded or not."""
+    """RWL 0 leaves LI undefined."""
     far = Lift(units=US, load=10, hands=Hands(26, 30), travel=10)
     assert (at_origin(far).rwl, at_origin(far).li) == (0, None)
-    assert as_printed(far, at_origin(far)).li is None
 
 
 def test_frequency_goes_by_the_origin_and_coupling_by_the_end_looked_at():

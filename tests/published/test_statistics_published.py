@@ -1,15 +1,14 @@
-"""Rates, sample sizes, exact tests and hours against values from outside.
+"""Rates, sample sizes and exact tests against values from outside.
 
 READ: the number was read in the source named. COMP: computed, by our own arithmetic and, where named, by a library.
 MEM: from memory. A row without READ is a reproducible value, not a published one.
 """
 
 import math
-from fractions import Fraction
 
 import pytest
 
-from workbook_tools.rollup.statistics import chance_of, minutes_to_hours, wilson
+from workbook_tools.rollup.statistics import chance_of, wilson
 
 NEWCOMBE = (
     "Newcombe 1998, Statistics in Medicine 17:857-872, Table I, method 3; READ second-hand, identical in four public "
@@ -82,18 +81,3 @@ def test_the_correction_for_a_finite_population_gives_the_known_sample_sizes(pop
 def test_the_lady_tasting_tea() -> None:
     """Three of four cups right by chance or better: 17/70 (Fisher 1935, The Design of Experiments; MEM, COMP)."""
     assert chance_of(3, 4, 1, 4) == pytest.approx(17 / 70, rel=1e-12)
-
-
-@pytest.mark.parametrize(
-    ("minutes", "hours"),
-    [(5, "0.08"), (10, "0.17"), (15, "0.25"), (20, "0.33"), (25, "0.42"), (30, "0.50"), (35, "0.58"), (40, "0.67")],
-)
-def test_minutes_are_the_printed_decimal_hours(minutes: int, hours: str) -> None:
-    """Of a payroll table: READ draftlessig.org, COMP."""
-    assert f"{float(minutes_to_hours([minutes])):.2f}" == hours
-
-
-def test_minutes_are_summed_before_they_become_hours() -> None:
-    """Three visits of 20 minutes are 1.00 h; three times the printed .33 would be .99 (COMP)."""
-    assert minutes_to_hours([20, 20, 20]) == 1
-    assert 3 * Fraction("0.33") == Fraction("0.99")

@@ -1,7 +1,6 @@
 """How sure the numbers are: intervals, outliers and hours, by outside judges and by simulation."""
 
 from collections import Counter
-from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -16,7 +15,6 @@ from workbook_tools.rollup.statistics import (
     LEAST_WRONG,
     adjusted,
     chance_of,
-    minutes_to_hours,
     wilson,
     worse_than_rest,
 )
@@ -200,14 +198,3 @@ def test_a_faulty_position_is_found_and_few_good_ones_beside_it() -> None:
         named.update(one.key in (0, 1) for one in worse_than_rest([(k, int(w), 200) for k, w in enumerate(wrong)]))
     assert named[True] / 80 >= 0.9
     assert named[False] / named.total() <= 0.08
-
-
-# Hours
-
-
-@given(st.lists(st.one_of(st.integers(0, 10_000), st.fractions(0, 1000, max_denominator=60)), max_size=8))
-@UNTIMED
-def test_hours_lose_nothing(minutes: list[Fraction | int]) -> None:
-    """Sixty times the hours are the minutes, exactly, in whatever order they come."""
-    assert minutes_to_hours(minutes) * 60 == sum(minutes)
-    assert minutes_to_hours(reversed(minutes)) == minutes_to_hours(minutes)

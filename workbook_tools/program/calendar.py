@@ -8,10 +8,8 @@ whether to visit then is the office's to say.
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -48,20 +46,6 @@ class Window:
     def left(self, today: dt.date) -> tuple[dt.date, ...]:
         """The working days from `today` on, today included."""
         return tuple(day for day in self.working if day >= today)
-
-
-@dataclass(frozen=True, slots=True)
-class Pace:
-    """What is left to do.
-
-    days: working days left, today included. per_day: stores a day, rounded up; None when stores are left and no day is.
-    exact: the same unrounded.
-    """
-
-    stores: int
-    days: int
-    per_day: int | None
-    exact: float | None
 
 
 def knows(country: str, region: str = "") -> bool:
@@ -109,19 +93,14 @@ def window_of_stores(starts: dt.date, due: dt.date, country: str, regions: Itera
     return window(starts, due, country if knows(country) else "", where.pop() if len(where) == 1 else "")
 
 
-def pace(stores: int, days_left: Iterable[dt.date]) -> Pace:
-    """The stores to be done on each of the days left so that all are done by the last.
+def stores_a_day(stores: int, days: int) -> int | None:
+    """The stores to be done on each of so many days that all are done by the last, rounded up.
 
-    Raises:
-        ValueError: `stores` is below 0.
+    None when stores are left and no day is.
     """
-    if stores < 0:
-        raise ValueError(f"expected 0 or more stores, got {stores}")
-    days = len(tuple(days_left))
     if not days:
-        return Pace(stores, 0, None if stores else 0, None if stores else 0.0)
-    rate = Fraction(stores, days)
-    return Pace(stores, days, math.ceil(rate), float(rate))
+        return None if stores else 0
+    return -(-stores // days)
 
 
 def _holidays(country: str, region: str, days: list[dt.date]) -> HolidayBase | None:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from workbook_tools.contract.findings import Finding
-from workbook_tools.program.calendar import Window, knows, pace, window_of_stores
+from workbook_tools.program.calendar import Window, knows, stores_a_day, window_of_stores
 from workbook_tools.program.checks_people import minutes_of_visit
 from workbook_tools.program.exact import exact
 from workbook_tools.program.view import View, listed, number, text
@@ -85,7 +85,7 @@ def _pace(view: View, seen: Window) -> Iterator[Finding]:
         needed = Fraction(visits[person], len(days)) * exact(minutes)
         if needed > DAY_MINUTES and not _has_no_time(view, visits[person], minutes, number(row, "hours")):
             fields = {"person": person, "visits": visits[person], "days": len(days), "minutes": f"{minutes:g}"}
-            fields["a_day"] = str(pace(visits[person], days).per_day)
+            fields["a_day"] = str(stores_a_day(visits[person], len(days)))
             yield view.at("merchandisers", "pace_high", row, "merchandiser", hours=DAY_MINUTES // 60, **fields)
 
 

@@ -37,7 +37,6 @@ class Line:
     shelf: Shelf
     trays: tuple[Tray, ...]
     columns: int
-    continued: bool
 
 
 @dataclass(frozen=True)
@@ -65,7 +64,7 @@ def plan_face(program: Program, face: str, columns: int, least: int) -> FacePlan
         for number, part in enumerate(_folded(positions, room // least)):
             trays, widened = _line(program, shelf, part, room, least, known)
             narrow = narrow or widened or number > 0
-            lines.append(Line(shelf, trays, room, number > 0))
+            lines.append(Line(shelf, trays, room))
     scale: Scale = "not_to_scale" if not known else "nearly_to_scale" if narrow else "to_scale"
     return FacePlan(tuple(lines), scale)
 

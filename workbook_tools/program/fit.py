@@ -17,25 +17,6 @@ from workbook_tools.program.exact import Number, not_negative, plain, positive
 
 Verdict = Literal["fits", "too_much", "unknown"]
 Axis = Literal["width", "depth", "height"]
-UnitsVerdict = Literal["as_set", "above_set", "below_set", "above_space", "unknown"]
-
-
-def how_many(space: Number, size: Number) -> int:
-    """How many things of `size` stand side by side in `space`; 0 when not even one does.
-
-    Raises:
-        ValueError: `size` is not above 0, or `space` is below 0.
-    """
-    return math.floor(not_negative(space) / positive(size))
-
-
-def fits(count: int, size: Number, space: Number) -> bool:
-    """Whether `count` things of `size` stand side by side in `space`; filling it wholly fits.
-
-    Raises:
-        ValueError: `size` is not above 0, or `count` or `space` is below 0.
-    """
-    return not_negative(count) * positive(size) <= not_negative(space)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,20 +42,13 @@ class Span:
 class PositionFit:
     """How one position fits.
 
-    set: units that stand there when it is set as drawn, facings x deep x high. most: units that fit at all.
-    units: as planned. units_verdict: 'as_set'; 'above_set', 'below_set' more or fewer than drawn; 'above_space' more
-        than the space can hold however many facings are drawn; 'unknown' when nothing can be compared.
     turned: it does not fit, but with the item's width and depth exchanged it would: the sizes may be those of another
-        face to the front.
+    face to the front.
     """
 
     width: Span
     depth: Span
     height: Span
-    set: int | None
-    most: int | None
-    units: int | None
-    units_verdict: UnitsVerdict
     turned: bool
 
     @property
@@ -142,7 +116,7 @@ def span(axis: Axis, count: int | None, size: Number | None, space: Number | Non
 
 
 def position_fit(counts: Counts, item: Size, space: Size) -> PositionFit:
-    """Judge one position: facings x width, deep x depth and high x height against the space, and the units.
+    """Judge one position: facings x width, deep x depth and high x height against the space.
 
     `space` is the position's own: its share of the shelf's width (see `even_share`; leave it None where the shelf is
     not shared out, and judge the shelf as a whole by `shelf_width`), the shelf's depth and its clear height.
@@ -153,18 +127,7 @@ def position_fit(counts: Counts, item: Size, space: Size) -> PositionFit:
     width = span("width", counts.facings, item.width, space.width)
     depth = span("depth", counts.deep, item.depth, space.depth)
     height = span("height", counts.high, item.height, space.height)
-    as_drawn = _product(counts.facings, counts.deep, counts.high)
-    most = _product(width.most, depth.most, height.most)
-    return PositionFit(
-        width=width,
-        depth=depth,
-        height=height,
-        set=as_drawn,
-        most=most,
-        units=counts.units,
-        units_verdict=_units_verdict(counts.units, as_drawn, most),
-        turned=_fits_turned(width, depth),
-    )
+    return PositionFit(width=width, depth=depth, height=height, turned=_fits_turned(width, depth))
 
 
 def even_share(space: Number, places: int) -> Fraction:
@@ -214,16 +177,6 @@ def _total(parts: Iterable[tuple[int | None, Number | None]], limit: Number | No
     elif spare is None or unknown:
         verdict = "unknown"
     return Total(verdict=verdict, total=plain(total), limit=_shown(most), spare=_shown(spare), unknown=unknown)
-
-
-def _units_verdict(units: int | None, as_drawn: int | None, most: int | None) -> UnitsVerdict:
-    if units is None:
-        return "unknown"
-    if most is not None and units > most:
-        return "above_space"
-    if as_drawn is None:
-        return "as_set" if most is not None and units == most else "unknown"
-    return "as_set" if units == as_drawn else "above_set" if units > as_drawn else "below_set"
 
 
 def _fits_turned(width: Span, depth: Span) -> bool:

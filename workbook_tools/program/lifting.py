@@ -1,4 +1,4 @@
-"""The caution to print about moving a carton or a built display: one person, get help, or slide it.
+"""The caution to print about moving a carton: one person, get help, or slide it.
 
 It is a caution, not advice on what a person can lift. It rests on the revised NIOSH lifting equation (niosh.py, where
 the source is named) with the assumptions below, and on one threshold of common practice; each reason given says which.
@@ -6,10 +6,8 @@ the source is named) with the assumptions below, and on one threshold of common 
 Assumed for a carton: it lies flat, its smallest size upright, on the floor (hands at V = 0), long side across the body;
 it is taken up once, straight ahead (A = 0, F at most 0.2 a minute for at most an hour), and put down with care at
 30 in (75 cm), the height at which the equation finds the least strain, such as on a cart; so D is 30 in (75 cm).
-Assumed for a built display: it stands; it is clasped at half its height, at most 30 in (75 cm), its smaller side
-towards the body, and lifted clear of the floor by no more than the least D that the equation knows, 10 in (25 cm).
-For both: H from the size (p. 8); coupling fair where the hands can clasp a box of at most 16 in (40 cm) across and
-12 in (30 cm) high, else poor (p. 17, note 5; no handles). Carrying it further is outside the equation.
+H comes from the size (p. 8); coupling is fair where the hands can clasp a box of at most 16 in (40 cm) across and 12 in
+(30 cm) high, else poor (p. 17, note 5; no handles). Carrying it further is outside the equation.
 """
 
 from __future__ import annotations
@@ -37,7 +35,7 @@ from workbook_tools.program.niosh import (
 
 Advice = Literal["one_person", "get_help", "do_not_lift"]
 Source = Literal["niosh_94_110", "common_practice"]
-ReasonKey = Literal["too_wide", "index_above_3", "index_above_1", "heavy", "loaded"]
+ReasonKey = Literal["too_wide", "index_above_3", "index_above_1", "heavy"]
 
 TEAM_LIFT_ABOVE: dict[str, int] = {"in, lb": 50, "cm, kg": 23}
 """Weight above which two people lift: common practice, no source (50 lb, and 50 lb to the nearest kilogram)."""
@@ -46,7 +44,6 @@ _CLASPED: dict[str, tuple[int, int]] = {"in, lb": (16, 12), "cm, kg": (40, 30)}
 """Largest length across the body and largest height of a container of optimal design (94-110, p. 17, notes 3 and 5)."""
 
 _ADVICE: dict[ReasonKey, Advice] = {
-    "loaded": "do_not_lift",
     "too_wide": "do_not_lift",
     "index_above_3": "do_not_lift",
     "index_above_1": "get_help",
@@ -59,15 +56,14 @@ class Reason:
     """One threshold that was passed.
 
     key: 'too_wide' H is beyond 25 in (63 cm), so no load is recommended (p. 8); 'index_above_3', 'index_above_1' the
-        lifting index (p. 20); 'heavy' the weight that common practice gives to two people; 'loaded' goods stand on it,
-        an unstable object, which the equation excludes (pp. 5-6).
-    value, limit: what was compared, in the lift's units (H, an index, a weight); both None for 'loaded'.
+        lifting index (p. 20); 'heavy' the weight that common practice gives to two people.
+    value, limit: what was compared, in the lift's units (H, an index, a weight).
     """
 
     key: ReasonKey
     source: Source
-    value: int | float | None
-    limit: int | float | None
+    value: int | float
+    limit: int | float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,30 +108,7 @@ def carton_lift(length: Number, width: Number, height: Number, weight: Number, u
             coupling=_coupling(units, across, thickness),
         ),
         Hands(estimated_h(units, deep, rise), rise),
-        loaded=False,
     )
-
-
-def display_lift(
-    width: Number, depth: Number, height: Number, weight: Number, units: Units, *, loaded: bool = False
-) -> CartonLift:
-    """The caution for a built display that stands; one with goods on it (`loaded`) is never lifted.
-
-    Raises:
-        ValueError: a size or the weight is not above 0.
-    """
-    deep, across = sorted(map(positive, (width, depth)))
-    constants = CONSTANTS[units]
-    v = min(positive(height) / 2, Fraction(constants.best_v))
-    hands = Hands(estimated_h(units, deep, v), v)
-    lift = Lift(
-        units=units,
-        load=positive(weight),
-        hands=hands,
-        travel=constants.near,
-        coupling=_coupling(units, across, positive(height)),
-    )
-    return _judged(lift, Hands(estimated_h(units, deep, v + constants.near), v + constants.near), loaded=loaded)
 
 
 def _coupling(units: Units, across: Fraction, high: Fraction) -> Coupling:
@@ -143,10 +116,10 @@ def _coupling(units: Units, across: Fraction, high: Fraction) -> Coupling:
     return "fair" if across <= largest_across and high <= largest_high else "poor"
 
 
-def _judged(lift: Lift, down: Hands, *, loaded: bool) -> CartonLift:
+def _judged(lift: Lift, down: Hands) -> CartonLift:
     origin, destination = at_origin(lift), at_destination(lift, down)
     lower = min(origin, destination, key=lambda end: end.rwl)
-    reasons = tuple(_reasons(lift, lower.li, max(exact(lift.hands.h), exact(down.h)), loaded=loaded))
+    reasons = tuple(_reasons(lift, lower.li, max(exact(lift.hands.h), exact(down.h))))
     return CartonLift(
         advice=_ADVICE[reasons[0].key] if reasons else "one_person",
         reasons=reasons,
@@ -159,10 +132,8 @@ def _judged(lift: Lift, down: Hands, *, loaded: bool) -> CartonLift:
     )
 
 
-def _reasons(lift: Lift, li: Fraction | None, h: Fraction, *, loaded: bool) -> Iterator[Reason]:
+def _reasons(lift: Lift, li: Fraction | None, h: Fraction) -> Iterator[Reason]:
     """The thresholds passed, gravest first."""
-    if loaded:
-        yield Reason("loaded", "niosh_94_110", None, None)
     if li is None:
         yield Reason("too_wide", "niosh_94_110", plain(h), CONSTANTS[lift.units].far)
     elif li > RISK_FOR_NEARLY_ALL_ABOVE:

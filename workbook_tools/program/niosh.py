@@ -5,24 +5,22 @@ Publication 94-110, revised 9/2021 (doi 10.26616/NIOSHPUB94110revised092021); th
 The equation compares lifts; it does not say what a given person can lift, and it does not reach every lift:
 LIMITS_OF_USE go with every result. US and metric constants are the manual's two sets, which are no exact conversions of
 each other. Lengths are inches or centimetres, weights pounds or kilograms, as `units` says; angles are degrees,
-frequencies lifts a minute. Calculated exactly; `as_printed` rounds as the manual does in its examples.
+frequencies lifts a minute. Calculated exactly, where the manual rounds in its examples.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import astuple, dataclass
 from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
 
-from workbook_tools.program.exact import Number, exact, half_up, not_negative, plain, positive
+from workbook_tools.program.exact import Number, not_negative, plain, positive
 
 Units = Literal["in, lb", "cm, kg"]
 Coupling = Literal["good", "fair", "poor"]
 Duration = Literal["short", "moderate", "long"]
-Risk = Literal["design_goal", "risk_for_some", "risk_for_nearly_all"]
 
 LIMITS_OF_USE = (
     "one_hand",
@@ -166,14 +164,6 @@ class Multipliers:
     fm: Fraction
     cm: Fraction
 
-    def rounded(self) -> Multipliers:
-        """To two decimals, as printed in the manual's examples (p. 29)."""
-        return Multipliers(*(half_up(value, 2) for value in astuple(self)))
-
-    def as_floats(self) -> dict[str, int | float]:
-        """By name, for showing."""
-        return {name: plain(getattr(self, name)) for name in ("hm", "vm", "dm", "am", "fm", "cm")}
-
 
 @dataclass(frozen=True, slots=True)
 class LiftResult:
@@ -243,37 +233,6 @@ def estimated_h(units: Units, container_width: Number, v: Number) -> int | float
     return plain(arms + positive(container_width) / 2)
 
 
-def sampled_frequency(lifts_a_minute: Number, minutes: Number) -> float:
-    """F for lifting that fills only `minutes` (at most 15) of a 15-minute sample (p. 16).
-
-    Raises:
-        ValueError: more than 15 minutes; then the actual frequency holds.
-    """
-    worked = not_negative(minutes)
-    if worked > 15:
-        raise ValueError(f"a sample has 15 minutes, got {minutes!r}")
-    return float(not_negative(lifts_a_minute) * worked / 15)
-
-
-def duration_of(sessions: Sequence[tuple[Number, Number]]) -> Duration | None:
-    """The duration category of lifting sessions: (minutes of lifting, minutes of light work after it), in order.
-
-    A session of up to an hour must be followed by as much light work, one of up to two hours by 0.3 times as much;
-    where it is not and another session follows, the work times are added (pp. 13-14). The longest run decides.
-    None: over eight hours, for which there are no weight limits (p. 14).
-    """
-    longest = run = total = Fraction(0)
-    for work, recovery in sessions:
-        run += not_negative(work)
-        total += not_negative(work)
-        longest = max(longest, run)
-        if not_negative(recovery) >= run * _recovery_ratio(run):
-            run = Fraction(0)
-    if total > 8 * 60:
-        return None
-    return "short" if longest <= 60 else "moderate" if longest <= 120 else "long"
-
-
 def at_origin(lift: Lift) -> LiftResult:
     """RWL and LI where the load is taken up."""
     return _evaluated(lift, lift.hands)
@@ -287,21 +246,6 @@ def at_destination(lift: Lift, hands: Hands) -> LiftResult:
 def recommended_weight(units: Units, multipliers: Multipliers) -> Fraction:
     """RWL = LC x HM x VM x DM x AM x FM x CM (p. 1)."""
     return CONSTANTS[units].load * math.prod(astuple(multipliers), start=Fraction(1))
-
-
-def as_printed(lift: Lift, result: LiftResult) -> LiftResult:
-    """The same result as a person gets by hand: multipliers to 2 decimals, then RWL and LI to 1 (p. 29)."""
-    multipliers = result.multipliers.rounded()
-    rwl = recommended_weight(lift.units, multipliers)
-    index = _index(lift, rwl)
-    return LiftResult(multipliers, half_up(rwl, 1), None if index is None else half_up(index, 1))
-
-
-def risk(li: Number | None) -> Risk:
-    """What the manual says of a lifting index (p. 20). None, the index of RWL 0, is beyond every limit."""
-    if li is None or exact(li) > RISK_FOR_NEARLY_ALL_ABOVE:
-        return "risk_for_nearly_all"
-    return "risk_for_some" if exact(li) > RISK_FOR_SOME_ABOVE else "design_goal"
 
 
 def _evaluated(lift: Lift, hands: Hands) -> LiftResult:
@@ -323,8 +267,3 @@ def _index(lift: Lift, rwl: Fraction) -> Fraction | None:
 
 def _is_high(units: Units, v: Number) -> bool:
     return not_negative(v) >= CONSTANTS[units].best_v
-
-
-def _recovery_ratio(minutes: Fraction) -> Fraction:
-    """Light work needed after a run of lifting, as a share of it; after long runs the usual breaks do."""
-    return Fraction(1) if minutes <= 60 else Fraction("0.3") if minutes <= 120 else Fraction(0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from workbook_tools.contract.findings import Phrase
-from workbook_tools.program.calendar import pace
+from workbook_tools.program.calendar import stores_a_day
 from workbook_tools.program.checks_kit import brands_of_trays, units_by_item
 from workbook_tools.program.checks_people import minutes_of_visit
 from workbook_tools.program.checks_window import LONGEST_DAYS, days_left, window_of
@@ -38,7 +38,7 @@ def _window(view: View, stores: int) -> Phrase:
     seen = window_of(view, starts, due)
     left = days_left(view, seen)
     fields: dict[str, object] = {"starts": starts, "due": due, "days": len(seen.working), "stores": stores}
-    a_day = pace(stores, left).per_day
+    a_day = stores_a_day(stores, len(left))
     if a_day is None:
         return Phrase("check.window_over", fields)
     begun = len(left) < len(seen.working)

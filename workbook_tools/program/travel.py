@@ -14,7 +14,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from workbook_tools.program.ways import EARTH_RADIUS_KM, KM_PER_MILE, Point, Tour
+from workbook_tools.program.ways import EARTH_RADIUS_KM, Point, Tour
 
 Matrix: TypeAlias = NDArray[np.float64]
 
@@ -34,11 +34,6 @@ def great_circle_km(a: Point, b: Point, radius_km: float = EARTH_RADIUS_KM) -> f
         ValueError: a latitude is not from -90 to 90, or a longitude not from -180 to 180.
     """
     return float(great_circles_km([a], [b], radius_km)[0, 0])
-
-
-def great_circle_mi(a: Point, b: Point) -> float:
-    """The same in miles."""
-    return great_circle_km(a, b) / KM_PER_MILE
 
 
 def great_circles_km(a: Sequence[Point], b: Sequence[Point], radius_km: float = EARTH_RADIUS_KM) -> Matrix:

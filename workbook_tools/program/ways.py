@@ -16,9 +16,6 @@ Point: TypeAlias = tuple[float, float]
 EARTH_RADIUS_KM = 6371.0
 """Radius of the sphere: the mean radius of the earth, to the kilometre."""
 
-KM_PER_MILE = 1.609344
-"""The international mile, exactly."""
-
 ROAD_FACTOR = 1.3
 """Road length over great circle: an assumption. About 1.2 has been reported for car trips in towns (1.21-1.23 in one
 study; en.wikibooks.org, Transportation Geography and Network Science, Circuity); where roads are few it is more."""

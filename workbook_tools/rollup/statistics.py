@@ -1,11 +1,10 @@
-"""How sure the numbers are: intervals of rates, what is worse than chance allows, and exact hours."""
+"""How sure the numbers are: intervals of rates, and what is worse than chance allows."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from statistics import NormalDist
 from typing import NamedTuple
 
@@ -147,11 +146,3 @@ def chance_of(wrong: int, total: int, others_wrong: int, others_total: int) -> f
     down = below * (others_total - all_wrong + below) / (all_wrong - below + 1) / (total - below + 1)
     weights: npt.NDArray[np.float64] = np.concatenate([np.cumprod(down)[::-1], [1.0], np.cumprod(up)])
     return float(weights[wrong - least :].sum() / weights.sum())
-
-
-# Hours
-
-
-def minutes_to_hours(minutes: Iterable[Fraction | int]) -> Fraction:
-    """The exact hours of all minutes together, summed before they are converted: three times 20 minutes is 1."""
-    return sum(map(Fraction, minutes), Fraction(0)) / 60

@@ -27,11 +27,6 @@ def snowflake(c: Canvas, at: Point, r: float, colour: str) -> None:
             c.line(turned(twig, at, angle), colour, thick)
 
 
-def heart(c: Canvas, at: Point, r: float, colour: str) -> None:
-    """A heart."""
-    c.polygon(heart_outline(at, r), colour)
-
-
 def heart_outline(at: Point, r: float) -> list[Point]:
     """The outline of a heart."""
     x, y = at
