@@ -18,6 +18,8 @@ from workbook_tools.field_book.cutout import cut_out
 from workbook_tools.field_book.layout import ReturnLayout, plan_return
 from workbook_tools.field_book.paging import A4, BOTTOM, LEFT_RIGHT, LETTER, TOP
 from workbook_tools.field_book.particulars import PLAIN, Particulars
+from workbook_tools.program.formula_texts import quoted_text
+from workbook_tools.program.joined import joined
 from workbook_tools.program.model import Position, Program
 from workbook_tools.program.pictures import Picture
 
@@ -207,12 +209,20 @@ class Canvas:
         """Colour an area by the mark that the text in a cell of the same sheet begins with."""
         for name in ("right", "again"):
             style = self.book.format(bg_color=self.look.colour(name), font_color=self.look.colour(f"{name}_ink"))
-            criteria = f'=LEFT({first_cell},1)="{self.words(f"state.{name}_mark")}"'
+            criteria = f"=LEFT({first_cell},1)={quoted_text(self.words(f'state.{name}_mark'))}"
             sheet.conditional_format(*area, {"type": "formula", "criteria": criteria, "format": style})
 
     def count(self, cells: str, state: str) -> str:
         """A formula's part that counts the states of a range that are "todo", "right" or "again"."""
-        return f'COUNTIF({cells},"{self.words(f"state.{state}_mark")}*")'
+        begins = self.words(f"state.{state}_mark")
+        return f"COUNTIF({cells},{quoted_text(f'{begins}*')})"
+
+    def counted(self, cells: str, total: int) -> tuple[str, str]:
+        """A formula that says how many states of a range are which, and its result while all of `total` are to do."""
+        named = {state: self.words(f"faces.count_{state}") for state in ("todo", "again", "right")}
+        counts = (f"{self.count(cells, state)}&{quoted_text(f' {name}')}" for state, name in named.items())
+        blank = (f"{total if state == 'todo' else 0} {name}" for state, name in named.items())
+        return "=" + '&" · "&'.join(counts), joined(blank)
 
 
 def date_in(words: Words, day: dt.date) -> str:

@@ -13,6 +13,7 @@ from workbook_tools.field_book.cover_sections import write_sections
 from workbook_tools.field_book.lettering import fit
 from workbook_tools.field_book.return_sheet import visit_link
 from workbook_tools.field_book.visit_checks import VisitChecks
+from workbook_tools.program.formula_texts import quoted_text
 from workbook_tools.program.joined import joined
 
 _HOW_LAST = 14
@@ -180,10 +181,10 @@ class _Cover:
 
     def _verdict(self, cells: dict[str, str]) -> None:
         canvas = self.canvas
-        words = {key: canvas.words(f"cover.{key}").replace('"', '""') for key in ("not_ready", "ready_again", "ready")}
+        said = {key: quoted_text(canvas.words(f"cover.{key}")) for key in ("not_ready", "ready_again", "ready")}
         formula = (
-            f'=IF({cells["positions_left"]}+{cells["visit_left"]}>0,"{words["not_ready"]}",'
-            f'IF({cells["positions_again"]}>0,"{words["ready_again"]}","{words["ready"]}"))'
+            f"=IF({cells['positions_left']}+{cells['visit_left']}>0,{said['not_ready']},"
+            f"IF({cells['positions_again']}>0,{said['ready_again']},{said['ready']}))"
         )
         style = canvas.style(bold=True, align="center", font_size=13, bottom=1, left=1, right=1, border_color="grid")
         row = self.grid.row(32)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from workbook_tools.contract.names import column_letters
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import Canvas
-from workbook_tools.field_book.state import quoted_text
+from workbook_tools.program.formula_texts import quoted_text
 
 
 def lead_the_eye(canvas: Canvas, sheet: SheetWriter) -> None:

@@ -22,7 +22,6 @@ _HEADER_ROW, _LEGEND_ROW, _FIRST_LINE_ROW = 0, 1, 2
 _HEADER_HEIGHT, _LEGEND_HEIGHT, _BOARD_HEIGHT, _FOOT_HEIGHT = 38, 24, 10, 16
 _LINK_COLUMNS, _MOST_LINKED, _MOST_NAMED = 6, 7, 3
 """Columns of a link; how many other faces are linked, and how many of them by more than their letter."""
-_COUNTED = ("todo", "again", "right")
 
 
 def write_face_sheets(canvas: Canvas, sheets: Mapping[str, SheetWriter]) -> dict[str, str]:
@@ -126,11 +125,9 @@ class _FaceSheet:
             return
         states = [canvas.layout.position_cell(position, "state") for position in here]
         cells = f"{states[0]}:{states[-1].rpartition('!')[2]}"
-        named = {state: canvas.words(f"faces.count_{state}") for state in _COUNTED}
-        formula = '&" · "&'.join(f'{canvas.count(cells, state)}&" {words}"' for state, words in named.items())
-        cached = joined([f"{len(here) if state == 'todo' else 0} {words}" for state, words in named.items()])
+        formula, blank = canvas.counted(cells, len(here))
         self.sheet.merge_range(*area, "", style)
-        self.sheet.write_formula(area[0], area[1], f"={formula}", style, cached)
+        self.sheet.write_formula(area[0], area[1], formula, style, blank)
 
     def _legend(self) -> None:
         canvas, sheet, row = self.canvas, self.sheet, _LEGEND_ROW

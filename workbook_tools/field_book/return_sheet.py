@@ -101,14 +101,9 @@ class _ReturnSheet:
         return self.tray_cells[self.canvas.program.walk[0].key]
 
     def _count(self, area: tuple[int, int, int, int]) -> None:
-        canvas = self.canvas
-        named = {state: canvas.words(f"faces.count_{state}") for state in ("todo", "again", "right")}
-        states = self.layout.column_range("state")
-        formula = '&" · "&'.join(f'{canvas.count(states, state)}&" {words}"' for state, words in named.items())
-        total = len(canvas.walk)
-        cached = " · ".join(f"{total if state == 'todo' else 0} {words}" for state, words in named.items())
+        formula, blank = self.canvas.counted(self.layout.column_range("state"), len(self.canvas.walk))
         self.sheet.merge_range(*area, "", self.styles.count)
-        self.sheet.write_formula(area[0], area[1], f"={formula}", self.styles.count, cached)
+        self.sheet.write_formula(area[0], area[1], formula, self.styles.count, blank)
 
     def _bars(self) -> None:
         last = self.layout.last_column

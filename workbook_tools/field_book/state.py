@@ -18,6 +18,7 @@ from workbook_tools.contract.words import Words
 from workbook_tools.contract.writing import ListSheet
 from workbook_tools.field_book.canvas import cell_in
 from workbook_tools.field_book.layout import ReturnLayout
+from workbook_tools.program.formula_texts import quoted_text
 from workbook_tools.program.model import Item, Position
 
 FIRST_ANSWER, LAST_ANSWER = "as_planned", "note"
@@ -149,8 +150,3 @@ def _first(*cases: tuple[str, str], otherwise: str) -> str:
     """Nested IFs: the value of the first test that is true."""
     opened = "".join(f"IF({test},{value}," for test, value in cases)
     return f"{opened}{otherwise}{')' * len(cases)}"
-
-
-def quoted_text(text: str) -> str:
-    """A text as formulas write it."""
-    return '"' + text.replace('"', '""') + '"'

@@ -12,6 +12,7 @@ from workbook_tools.field_book.layout import TITLE_ROW
 from workbook_tools.field_book.lettering import fit
 from workbook_tools.field_book.return_styles import ReturnStyles
 from workbook_tools.field_book.visit_checks import VisitChecks
+from workbook_tools.program.formula_texts import quoted_text
 from workbook_tools.program.model import Part
 
 _TITLE_HEIGHT, _HEADING_HEIGHT, _QUESTION_HEIGHT, _SETTLED_HEIGHT = 32, 30, 44, 26
@@ -66,7 +67,11 @@ class VisitWriter:
         check = f"${column_letters(self.check_column)}{min(rows) + 1}"
         canvas.state_colours(sheet, (min(rows), self.check_column, max(rows), self.last), check)
         settled = canvas.book.format(bg_color=canvas.look.colour("settled"))
-        options = {"type": "formula", "criteria": f'=LEFT({check},1)<>"{checks.open_mark}"', "format": settled}
+        options = {
+            "type": "formula",
+            "criteria": f"=LEFT({check},1)<>{quoted_text(checks.open_mark)}",
+            "format": settled,
+        }
         sheet.conditional_format(min(rows), block.value_index, max(rows), block.value_index, options)
 
     def _question(self, field: Field, row: int, check: tuple[str, str]) -> None:

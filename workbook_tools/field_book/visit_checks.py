@@ -10,7 +10,7 @@ import datetime as dt
 from workbook_tools.contract.model import Field
 from workbook_tools.contract.names import a1
 from workbook_tools.field_book.canvas import Canvas
-from workbook_tools.field_book.state import quoted_text
+from workbook_tools.program.formula_texts import quoted_text
 from workbook_tools.program.model import Part
 
 _ALWAYS_ASKED = ("visit_date", "time_in", "time_out", "carton", "built")

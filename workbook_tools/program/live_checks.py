@@ -16,6 +16,7 @@ from workbook_tools.contract.limits import limit_of
 from workbook_tools.contract.model import Block, Contract, Field
 from workbook_tools.contract.names import column_letters, quoted, sheet_name
 from workbook_tools.contract.words import Words
+from workbook_tools.program.formula_texts import quoted_text, sought
 
 Content = Mapping[str, Sequence[Mapping[str, object]]]
 """Block key → its rows, each field key → value."""
@@ -72,12 +73,12 @@ class LiveChecks:
         return f"{self.words('language.example')}:"
 
     def _written(self) -> str:
-        chain = _text(self.words("setup.live.right"))
+        chain = quoted_text(self.words("setup.live.right"))
         for test in reversed(self._tests):
-            chain = f"IF({test.formula},{_text(test.said)},{chain})"
+            chain = f"IF({test.formula},{quoted_text(test.said)},{chain})"
         key, last = _cell(self.fields[0]), _cell(self.fields[-1])
-        mark, example = self._example_mark, _text(self.words("setup.live.example"))
-        chain = f"IF(LEFT({key},{len(mark)})={_text(mark)},{example},{chain})"
+        mark, example = self._example_mark, quoted_text(self.words("setup.live.example"))
+        chain = f"IF(LEFT({key},{len(mark)})={quoted_text(mark)},{example},{chain})"
         return f'=IF(COUNTA({key}:{last})=0,"",{chain})'
 
     def _value(self, field: Field, index: int) -> object:
@@ -212,16 +213,12 @@ def _cell(field: Field) -> str:
     return f"${column_letters(field.index)}{_ROW}"
 
 
-def _text(text: str) -> str:
-    return '"' + text.replace('"', '""') + '"'
-
-
 def _sought(field: Field) -> str:
     """A cell as MATCH looks for it: in texts, * and ? stand for themselves."""
     cell = _cell(field)
     if field.type != "text":
         return cell
-    return f'IF(ISTEXT({cell}),SUBSTITUTE(SUBSTITUTE(SUBSTITUTE({cell},"~","~~"),"*","~*"),"?","~?"),{cell})'
+    return f"IF(ISTEXT({cell}),{sought(cell)},{cell})"
 
 
 def _bare(cell: str) -> str:

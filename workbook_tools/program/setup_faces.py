@@ -13,6 +13,7 @@ from workbook_tools.contract.model import Contract
 from workbook_tools.contract.names import a1, column_letters, quoted, sheet_name
 from workbook_tools.contract.words import Words
 from workbook_tools.contract.writing import BookWriter, SheetWriter
+from workbook_tools.program.formula_texts import quoted_text, sought
 
 SHELVES, PLACES = 10, 12
 """The grid: shelves from the top, places from the left."""
@@ -109,7 +110,7 @@ class FaceSheet:
             f"COUNTIFS({self._column(block, 'face')},{self.picked},{self._column(block, 'shelf')},{shelf})"
             for block in ("shelves", "positions")
         )
-        return f'=IF({counted}=0,"","{said}")', style, said if is_there else ""
+        return f'=IF({counted}=0,"",{quoted_text(said)})', style, said if is_there else ""
 
     def _tray(self, sheet: SheetWriter, at: tuple[int, int], where: tuple[int, int], styles: Sequence[Any]) -> None:
         """The three cells of a place and its two hidden ones. `at`: 0-based top row and column in the grid."""
@@ -127,7 +128,7 @@ class FaceSheet:
         _, position = self.standing.get(where, (0, None))
         item = f"INDEX({self._column('positions', 'item', 1)},{row})"
         yield f'=IF({row}=0,"",IF({item}="","?",{item}))', (_shown(position.get("item")) or "?") if position else ""
-        named = _sought(a1(top, FIRST_COLUMN + number))
+        named = sought(a1(top, FIRST_COLUMN + number))
         brand = f"INDEX({self._column('items', 'brand')},MATCH({named},{self._column('items', 'item')},0))"
         yield f'=IF({row}=0,"",IFERROR({brand}&"","?"))', self._brand(position) if position else ""
         counts = [f"INDEX({self._column('positions', key, 1)},{row})" for key in (*_COUNTS, "units")]
@@ -143,7 +144,7 @@ class FaceSheet:
         row, position = self.standing.get(where, (0, None))
         yield top, _ROW_OF + number, f"=SUMPRODUCT(MAX({tests}*ROW({columns[0]})))", row
         brand = a1(top + 1, FIRST_COLUMN + number)
-        at_label = f"IFERROR(MATCH({_sought(brand)},{self._column('labels', 'brand')},0),0)"
+        at_label = f"IFERROR(MATCH({sought(brand)},{self._column('labels', 'brand')},0),0)"
         name = self._brand(position).casefold() if position else ""
         found = self.labels.index(name) + 1 if name in self.labels and name else 0
         yield top + 1, _BRAND_OF + number, f'=IF({brand}="",0,{at_label})', found
@@ -178,11 +179,6 @@ def _counts(position: Mapping[str, object]) -> str:
     drawn = " × ".join(_shown(position.get(key)) or "?" for key in _COUNTS)
     units = _shown(position.get("units"))
     return f"{drawn} = {units}" if units else drawn
-
-
-def _sought(cell: str) -> str:
-    """A text as MATCH looks for it: * and ? stand for themselves."""
-    return f'SUBSTITUTE(SUBSTITUTE(SUBSTITUTE({cell},"~","~~"),"*","~*"),"?","~?")'
 
 
 def _folded(value: object) -> str:

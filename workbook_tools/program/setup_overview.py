@@ -10,6 +10,7 @@ from workbook_tools.contract.model import Block, Field
 from workbook_tools.contract.names import column_letters, quoted, sheet_name
 from workbook_tools.contract.words import Words
 from workbook_tools.contract.writing import BookWriter, SheetWriter
+from workbook_tools.program.formula_texts import quoted_text
 from workbook_tools.program.live_checks import LiveChecks
 
 _TITLE_ROW, _FIRST_HOW_ROW, _HOW_LINES = 0, 1, 4
@@ -83,7 +84,7 @@ class Overview:
         return sheet_name(self.words(f"setup.sheets.{block.key}"))
 
     def _mark(self) -> str:
-        return f'"{self.words("language.example")}:*"'
+        return quoted_text(f"{self.words('language.example')}:*")
 
     def _form(self, block: Block, live: tuple[LiveChecks, int] | None) -> list[tuple[str, int]]:
         """Counts of a form: cells filled in, required ones that are not; it has no live checks."""

@@ -11,6 +11,7 @@ from workbook_tools.contract.model import KEY_COLUMN
 from workbook_tools.contract.names import column_letters, quoted
 from workbook_tools.contract.writing import PROMPT_TEXT, PROMPT_TITLE, SheetWriter
 from workbook_tools.errors import FolderError
+from workbook_tools.program.formula_texts import quoted_text
 from workbook_tools.rollup.curve import CurvePoint
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.notes import (
@@ -157,7 +158,7 @@ def _open_cells(page: Page, sheet: SheetWriter, rows: Place) -> None:
     open_ = page.style(bg_color="answer", border=1, border_color="answer_frame")
     owner = settled - len(OPEN_COLUMNS) + 1
     sheet.conditional_format(first, owner, last, settled, {"type": "formula", "criteria": "=TRUE", "format": open_})
-    rule = f'=${column_letters(settled)}{first + 1}="{choices[0]}"'
+    rule = f"=${column_letters(settled)}{first + 1}={quoted_text(choices[0])}"
     grey = page.style(font_color="quiet_ink", italic=True)
     sheet.conditional_format(first, left, last, owner - 1, {"type": "formula", "criteria": rule, "format": grey})
 
