@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from workbook_tools.contract.findings import Finding, shown
 from workbook_tools.contract.model import Block
@@ -54,8 +54,8 @@ def _key_of(raw: RawBlock, column: int) -> str:
     return next((key for key, index in raw.columns.items() if index == column), "")
 
 
-def _cell(raw: RawBlock, row: int, column: int) -> RawCell:
-    cells = dict(raw.rows)[row]
+def _cell(rows: Mapping[int, Sequence[object]], row: int, column: int) -> RawCell:
+    cells = rows[row]
     return RawCell(row, column, cells[column] if column < len(cells) else None)
 
 
@@ -64,8 +64,9 @@ def _name(area: Area) -> str:
 
 
 def _merged_down(reader: BlockReader, block: Block, raw: RawBlock, areas: list[Area]) -> Iterator[Finding]:
+    rows = dict(raw.rows)
     for area in areas:
-        cell = _cell(raw, area.first_row, area.first_column)
+        cell = _cell(rows, area.first_row, area.first_column)
         key = _key_of(raw, area.first_column)
         yield reader.finding("merged_down", block, raw, key, cell, area=_name(area), read=shown(cell.value))
 
@@ -76,7 +77,7 @@ def _merged_across(reader: BlockReader, block: Block, raw: RawBlock, state: Shee
     for area in state.merged:
         reached = [index for index in raw.columns.values() if area.first_column <= index <= area.last_column]
         if area.first_row in rows and area.first_column != area.last_column and len(reached) > 1:
-            cell = _cell(raw, area.first_row, area.first_column)
+            cell = _cell(rows, area.first_row, area.first_column)
             if not is_blank(cell.value):
                 yield reader.finding("merged_across", block, raw, _key_of(raw, reached[0]), cell, area=_name(area))
 
@@ -84,7 +85,7 @@ def _merged_across(reader: BlockReader, block: Block, raw: RawBlock, state: Shee
 def _hidden(reader: BlockReader, block: Block, raw: RawBlock, state: SheetState) -> Iterator[Finding]:
     hidden = [number for number, _ in raw.rows if number in state.hidden]
     if hidden:
-        cell = _cell(raw, hidden[0], min(raw.columns.values(), default=0))
+        cell = _cell(dict(raw.rows), hidden[0], min(raw.columns.values(), default=0))
         rule = "rows_filtered" if state.is_filtered else "rows_hidden"
         yield reader.finding(rule, block, raw, "", cell, count=len(hidden), row=hidden[0] + 1)
 
@@ -102,11 +103,11 @@ def _without_key(reader: BlockReader, block: Block, raw: RawBlock) -> Iterator[F
     counts: dict[int, int] = {}
     for _, cells in raw.rows:
         for column in others:
-            if column < len(cells) and cells[column] != "" and not is_blank(cells[column]):
+            if column < len(cells) and not is_blank(cells[column]):
                 counts[column] = counts.get(column, 0) + 1
     for column, count in counts.items():
         if count >= _ENOUGH_ROWS and 2 * count >= len(raw.rows):
             first = next(number for number, cells in raw.rows if column < len(cells) and not is_blank(cells[column]))
             letters = column_letters(column)
-            cell = _cell(raw, first, column)
+            cell = _cell(dict(raw.rows), first, column)
             yield reader.finding("column_not_read", block, raw, "", cell, letters=letters, row=raw.key_row + 1)
