@@ -95,7 +95,7 @@ def _put(folder: ProgramFolder, name: str, data: bytes, received: dt.datetime, w
 
 
 def _strays(program: Program, books: dict[str, Path], issued: Issued) -> dict[str, bytes]:
-    """Files that are no returns of this program: a setup workbook, a book nobody issued, a broken one."""
+    """Files that are no returns of this program: an empty one, a book nobody issued, one that is cut short."""
     book = books[program.stores[0].store].read_bytes()
     token = issued.books[0].token.encode()
     return {

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from functools import cache
 
 from workbook_tools.contract.findings import Finding, Phrase
 from workbook_tools.contract.tables import Row
@@ -23,6 +22,7 @@ from workbook_tools.program.view import View, listed, number, text
 _FEWEST_MINUTES, _MOST_MINUTES = 10, 480
 """A visit in which a display is built takes longer than the one and less than the other, a working day: an assumption.
 """
+_ROADS = Roads()
 _LONG_WAY = 150
 """Stores of one person up to which a way through all of them is worked out to say how far they are over."""
 
@@ -105,18 +105,12 @@ def _unknown_hours(
 
 def _over(person: str, visits: Sequence[Visit], hours: float | None) -> Workload | None:
     """The minutes of someone who needs more than they have, or None."""
-    roads = _roads()
-    if hours is None or hours < 0 or is_surely_enough(visits, hours, roads):
+    if hours is None or hours < 0 or is_surely_enough(visits, hours, _ROADS):
         return None
     if len(visits) > _LONG_WAY:
         visits = [Visit(store=one.store, merchandiser=person, minutes=one.minutes) for one in visits]
-    load = workload(person, visits, hours, roads)
+    load = workload(person, visits, hours, _ROADS)
     return load if load.is_over else None
-
-
-@cache
-def _roads() -> Roads:
-    return Roads()
 
 
 def _told(person: str, load: Workload, minutes: float | None) -> dict[str, object]:
@@ -134,5 +128,5 @@ def _way(load: Workload) -> Phrase:
     """What there is to say of the way between the visits: what it takes, or that it is not known."""
     if load.visits - load.unplaced > 1:
         hours = f"{decimal_hours(load.travel_minutes):g}"
-        return Phrase("check.way", {"travel": hours, "factor": _roads().factor, "speed": f"{_roads().speed_km_h:g}"})
+        return Phrase("check.way", {"travel": hours, "factor": _ROADS.factor, "speed": f"{_ROADS.speed_km_h:g}"})
     return Phrase("check.way_unknown" if load.visits > 1 else "check.way_none")

@@ -21,13 +21,11 @@ _TITLE_HEIGHT, _ROW_HEIGHT, _HEADING_HEIGHT = 36, 24, 40
 
 
 class Overview:
-    """Writes the sheet. `areas` are the 0-based first and last row of every table, `lives` each block's live checks
-    with the 0-based last row that has one.
-    """
+    """Writes the sheet. `rows` are the 0-based first and last row of every table."""
 
-    def __init__(self, book: BookWriter, look: Look, words: Words, areas: tuple[int, int]) -> None:
+    def __init__(self, book: BookWriter, look: Look, words: Words, rows: tuple[int, int]) -> None:
         self.words = words
-        self.first, self.last = areas
+        self.first, self.last = rows
         colour = look.colour
         line = {"border": 1, "border_color": colour("grid")}
         self.title = book.format(bold=True, font_size=look.type_sizes["title"])
@@ -43,7 +41,10 @@ class Overview:
         self.again = book.format(bg_color=colour("again"), font_color=colour("again_ink"))
 
     def write(self, sheet: SheetWriter, blocks: Sequence[Block], lives: Mapping[str, tuple[LiveChecks, int]]) -> None:
-        """Title, how to go about it, and a row a sheet with its counts."""
+        """Title, how to go about it, and a row a sheet with its counts.
+
+        `lives` has, by block, its live checks and the 0-based last row that has one.
+        """
         words = self.words
         sheet.set_row_pixels(_TITLE_ROW, _TITLE_HEIGHT)
         sheet.text(_TITLE_ROW, 0, words("setup.overview.title"), self.title)

@@ -23,7 +23,7 @@ from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, day, title_heig
 from workbook_tools.rollup.sheets.place import Place
 
 _CARDS_ROW, _CHART_ROW, _LAST = 4, 8, 8
-MANY = 2
+_MANY = 2
 """A count whose words are those of many."""
 _STAND_COLOUR, _RIGHT_COLOUR = "#0072B2", "#009E73"
 
@@ -64,7 +64,7 @@ def _summary(page: Page, facts: Facts, stores: list[StoreFact]) -> None:
 
 
 def _cards(page: Page, sheet: SheetWriter, stores: list[StoreFact]) -> None:
-    """Three numbers: stores, displays that stand, displays that stand right."""
+    """Four numbers: stores, those that are back, displays that stand, displays that stand right."""
     counts = (
         ("stores", len(stores)),
         ("back", sum(one.back for one in stores)),
@@ -94,7 +94,7 @@ def _chart(page: Page, sheet: SheetWriter, weeks: Place) -> None:
         column = left + offset
         chart.add_series(
             {
-                "name": page.words(f"rollup.client.{key}", count=MANY),
+                "name": page.words(f"rollup.client.{key}", count=_MANY),
                 "categories": [weeks.sheet, first, left, last, left],
                 "values": [weeks.sheet, first, column, last, column],
                 "fill": {"color": colour},

@@ -12,9 +12,11 @@ from workbook_tools.program.model import Program
 from workbook_tools.returns.judge import FileResult
 from workbook_tools.rollup.often import BRAND, POSITION
 from workbook_tools.rollup.short_list import short_list
-from workbook_tools.rollup.work import Ask, Parcel, StoreWork, Work
+from workbook_tools.rollup.work import Ask, Parcel, Work
 
 MOST = 5
+_MOST_NAMES = 3
+"""How many things are listed, and how many names a sentence has."""
 _KIT = {POSITION: "kit_position", BRAND: "kit_brand"}
 
 
@@ -47,19 +49,6 @@ class KitFault:
     about: str = POSITION
 
 
-@dataclass(frozen=True)
-class People:
-    """Names with counts, the most first."""
-
-    program: Program
-    counts: Counter[str] = field(default_factory=Counter)
-
-    def said(self, most: int = 3) -> str:
-        """The first few: "Priya (4), Luis (3)", and how many people more."""
-        ordered = sorted(self.counts.items(), key=lambda one: -one[1])
-        return short_list([f"{self.program.person(key).full_name} ({count})" for key, count in ordered], most)
-
-
 def say_things(words: Words, counts: Mapping[str, int]) -> str:
     """What there is of two kinds of things, labels and parts or tags and goods: "3 labels and 1 part"."""
     said = [words(f"rollup.things.{what}", count=count) for what, count in counts.items() if count]
@@ -85,8 +74,8 @@ def _todos(work: Work, faults: Sequence[KitFault]) -> Iterator[Todo]:
     who = _people(work.program, (store.merchandiser for store in missing))
     key = "not_back_closed" if late else "not_back"
     yield Todo(key, {"count": len(missing), "days": work.days_left, "who": who}, "not_back", len(missing), urgent=late)
-    yield from _to_correct(work)
-    yield from _go_back(work, work.go_back())
+    yield _to_correct(work)
+    yield _go_back(work)
     yield _ask(work)
     yield _send(work)
 
@@ -97,25 +86,28 @@ def _storeless(results: Iterable[FileResult]) -> Todo:
     """
     found = [result for result in results if result.outcome == "to correct" and not result.store]
     who = [f"{result.file} ({result.sender})" if result.sender else result.file for result in found]
-    about = {"count": len(found), "who": short_list(who, 3)}
+    about = {"count": len(found), "who": short_list(who, _MOST_NAMES)}
     return Todo("storeless", about, "to_correct", len(found), urgent=True)
 
 
 def _people(program: Program, names: Iterable[str]) -> str:
-    return People(program, Counter(names)).said()
+    """Who it is about, with counts, the most first: "Priya (4), Luis (3)", and how many people more."""
+    counts = Counter(names).most_common()
+    return short_list([f"{program.person(name).full_name} ({count})" for name, count in counts], _MOST_NAMES)
 
 
-def _to_correct(work: Work) -> Iterator[Todo]:
+def _to_correct(work: Work) -> Todo:
     stores = [store for store, state in work.states.items() if state == "to correct"]
     who = _people(work.program, (work.program.store[store].merchandiser for store in stores))
-    yield Todo("to_correct", {"count": len(stores), "who": who}, "to_correct", len(stores))
+    return Todo("to_correct", {"count": len(stores), "who": who}, "to_correct", len(stores))
 
 
-def _go_back(work: Work, stores: Sequence[StoreWork]) -> Iterator[Todo]:
+def _go_back(work: Work) -> Todo:
+    stores = work.go_back()
     who = _people(work.program, (one.store.merchandiser for one in stores))
     minutes = sum(map(work.minutes, stores))
     about = {"count": len(stores), "hours": clock_hours(minutes), "who": who}
-    yield Todo("go_back", about, "go_back", len(stores))
+    return Todo("go_back", about, "go_back", len(stores))
 
 
 def _ask(work: Work) -> Todo:
