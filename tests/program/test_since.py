@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from tests.field_book.programs import SETTINGS
 from tests.program.setups import IN_ORDER, Content, changed, checked, setup_file, with_values
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.words import words_for
@@ -18,7 +19,7 @@ from workbook_tools.field_book.issue import Order, issue
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.program.check import Wanted, check_program
 from workbook_tools.program.load import MODELS
-from workbook_tools.program.model import Program
+from workbook_tools.program.model import Item, Program, Step
 from workbook_tools.program.since import NOT_IN_BOOKS, Since, compare
 
 ENGLISH = words_for("en")
@@ -99,6 +100,15 @@ def test_a_store_that_is_gone_has_a_void_book(tmp_path: Path) -> None:
     found = changed_to(tmp_path, changed(stores=IN_ORDER["stores"][:1]))
     assert found.gone == ("00418",)
     assert list(found.lines(ENGLISH))[-1] == ("1 store is no longer in the list, so its book is void: 00418.")
+
+
+def test_pictures_drawn_anew_are_told_in_the_order_of_the_rows() -> None:
+    """Row by row, whatever they are called: items before steps, the same in every run."""
+    items = tuple(Item(item=f"I{number}", item_code="", brand="", picture=f"{9 - number}.png") for number in range(9))
+    steps = (Step(step=1, do="Unfold.", picture="0.png"),)
+    made = Program(settings=SETTINGS, items=items, steps=steps, pictures={f"{n}.png": "before" for n in range(10)})
+    redrawn = dataclasses.replace(made, pictures=dict.fromkeys(made.pictures, "after"))
+    assert [one.row for one in compare(made, redrawn, 1).changes] == [*(one.item for one in items), "1"]
 
 
 def test_a_picture_drawn_anew_is_a_change(tmp_path: Path) -> None:

@@ -111,7 +111,10 @@ def since(folder: ProgramFolder, program: Program, register: Register, revision:
 
 
 def compare(before: Program, after: Program, revision: int) -> Since:
-    """The differences between two states of a program, in the order of the setup's sheets."""
+    """The differences between two states of a program, in the order of the setup's sheets and their rows.
+
+    A picture that was drawn anew under the same name is one at each row that names it.
+    """
     changes = list(_changes(before, after))
     added = tuple(one.store for one in after.stores if one.store not in before.store)
     gone = tuple(one.store for one in before.stores if one.store not in after.store)
@@ -122,6 +125,8 @@ def compare(before: Program, after: Program, revision: int) -> Since:
 
 
 def _changes(before: Program, after: Program) -> Iterator[Change]:
+    drawn, redrawn = before.pictures, after.pictures
+    changed = {name for name, digest in redrawn.items() if drawn.get(name, digest) != digest}
     yield from _differences("program", "", before.settings, after.settings)
     for block in MODELS:
         old, new = _by_name(block, before), _by_name(block, after)
@@ -131,9 +136,9 @@ def _changes(before: Program, after: Program) -> Iterator[Change]:
             else:
                 yield Change(block, name, "", name, "", block not in _OF_ONE)
         yield from (Change(block, name, "", "", name, block not in _OF_ONE) for name in new if name not in old)
-    for name in before.pictures.keys() & after.pictures.keys():
-        if before.pictures[name] != after.pictures[name]:
-            yield from _redrawn(name, after)
+        for name, row in new.items():
+            if (picture := getattr(row, "picture", "")) in changed:
+                yield Change(block, name, "picture", picture, picture, True)
 
 
 def _by_name(block: str, program: Program) -> dict[str, Any]:
@@ -147,14 +152,6 @@ def _differences(block: str, name: str, before: Any, after: Any) -> Iterator[Cha
         if values[0] != values[1]:
             is_shown = one.name not in NOT_IN_BOOKS.get(block, ())
             yield Change(block, name, one.name, _shown(values[0]), _shown(values[1]), is_shown)
-
-
-def _redrawn(picture: str, after: Program) -> Iterator[Change]:
-    """A picture that was drawn anew under the same name, at each row that names it."""
-    for block in ("items", "steps"):
-        for name, row in _by_name(block, after).items():
-            if row.picture == picture:
-                yield Change(block, name, "picture", picture, picture, True)
 
 
 def _touched(changes: Iterable[Change], after: Program) -> Iterator[str]:
