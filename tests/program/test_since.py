@@ -116,7 +116,7 @@ def test_a_picture_drawn_anew_is_a_change(tmp_path: Path) -> None:
     before = program(tmp_path)
     after = dataclasses.replace(before, pictures={**before.pictures, "lids.png": "0" * 64})
     found = compare(before, after, 1)
-    assert said(found) == ["Items, Lids: Picture was “lids.png”, is “lids.png”."]
+    assert said(found) == ["Items, Lids: Picture “lids.png” is not the same file as before."]
     assert found.is_everyone
 
 

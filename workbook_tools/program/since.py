@@ -32,7 +32,8 @@ _OF_ONE = ("stores", "merchandisers")
 class Change:
     """One difference. `row` names the row ("" in the settings); `field` is "" where a whole row came or went.
 
-    `before` and `after` are the values as shown; `is_in_books` says whether books show it.
+    `before` and `after` are the values as shown, the same for a picture that was drawn anew under its name;
+    `is_in_books` says whether books show it.
     """
 
     block: str
@@ -50,7 +51,8 @@ class Change:
         column = words(f"setup.{self.block}.{self.field}.heading")
         blank = words("since.blank")
         values = {"before": self.before or blank, "after": self.after or blank}
-        return words("since.setting" if not self.row else "since.value", column=column, **names, **values)
+        key = "setting" if not self.row else "redrawn" if self.before == self.after else "value"
+        return words(f"since.{key}", column=column, **names, **values)
 
 
 @dataclass(frozen=True)
