@@ -17,11 +17,11 @@ from workbook_tools.program.hours import decimal_hours
 from workbook_tools.returns.pieces import Pieces
 from workbook_tools.rollup.history import HistoryRow, before, history_bytes, read_history, with_today
 from workbook_tools.rollup.labour import everyone, labour
-from workbook_tools.rollup.maps import Rightness, rightness
 from workbook_tools.rollup.merge import TOLD
 from workbook_tools.rollup.often import BRAND as OF_BRAND
 from workbook_tools.rollup.often import PERSON, POSITION, often_wrong
 from workbook_tools.rollup.rates import RIGHT, STAND, by_brand, by_district, by_week, rates_of, store_facts
+from workbook_tools.rollup.rightness import Rightness, rightness
 from workbook_tools.rollup.statistics import wilson
 
 DAY = dt.date(2026, 3, 3)

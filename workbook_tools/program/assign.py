@@ -41,7 +41,7 @@ def _visits(program: Program, minutes: float) -> list[Visit]:
             store=store.store,
             merchandiser=store.merchandiser,
             minutes=minutes,
-            point=program.places.trusted(store.store),
+            point=program.store_places.trusted(store.store),
             district=store.district,
         )
         for store in program.stores

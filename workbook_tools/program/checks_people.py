@@ -45,7 +45,7 @@ def visits_by_person(view: View, minutes: float) -> dict[str, list[Visit]]:
     for row in view.rows("stores"):
         person, store = text(row, "merchandiser"), text(row, "store")
         if person in found:
-            place, district = view.places.trusted(row.number), text(row, "district")
+            place, district = view.store_places.trusted(row.number), text(row, "district")
             found[person].append(
                 Visit(store=store, merchandiser=person, minutes=minutes, point=place, district=district)
             )

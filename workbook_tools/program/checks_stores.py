@@ -9,8 +9,8 @@ from statistics import median
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.tables import Row
 from workbook_tools.contract.values import plain_form
-from workbook_tools.program.places import flat_km
 from workbook_tools.program.slips import one_slip
+from workbook_tools.program.store_places import flat_km
 from workbook_tools.program.view import View, number, text
 from workbook_tools.program.ways import Point
 
@@ -33,7 +33,7 @@ def check_stores(view: View) -> Iterator[Finding]:
 
 def _coordinates(view: View) -> Iterator[Finding]:
     for row in view.rows("stores"):
-        if row.number in view.places.told:
+        if row.number in view.store_places.told:
             continue
         told = [key for key in ("latitude", "longitude") if key in row.values]
         if len(told) == 1 and not row.broken & {"latitude", "longitude"}:
@@ -41,8 +41,8 @@ def _coordinates(view: View) -> Iterator[Finding]:
             yield view.at("stores", "coordinate_alone", row, other)
         elif number(row, "latitude") == 0 == number(row, "longitude"):
             yield view.at("stores", "coordinates_zero", row, "latitude")
-    for row in view.rows("stores") if view.places.far else ():
-        if distance := view.places.far.get(row.number):
+    for row in view.rows("stores") if view.store_places.far else ():
+        if distance := view.store_places.far.get(row.number):
             yield view.at("stores", "store_far_off", row, "latitude", distance=f"{round(distance, -1):g}")
     yield from _exchanged(view)
     yield from _same_place(view)
@@ -50,7 +50,7 @@ def _coordinates(view: View) -> Iterator[Finding]:
 
 def _exchanged(view: View) -> Iterator[Finding]:
     """One finding where the columns of most stores are exchanged, as far as that can be seen."""
-    told = view.places.told
+    told = view.store_places.told
     if not told:
         return
     first, second = (median(column) for column in zip(*told.values(), strict=True))
@@ -69,7 +69,7 @@ def _same_place(view: View) -> Iterator[Finding]:
     first: dict[Point, Row] = {}
     same = []
     for row in view.rows("stores"):
-        where = view.places.told.get(row.number)
+        where = view.store_places.told.get(row.number)
         if where is None:
             continue
         if where not in first:
@@ -140,7 +140,7 @@ def _of_another_district(view: View) -> Iterator[Finding]:
 
 def _is_near(view: View, row: Row, own: Sequence[Row], others: Sequence[Row]) -> bool:
     """Whether a store lies hardly farther from someone's own stores than from the others of its district."""
-    told = view.places.told
+    told = view.store_places.told
     where = told.get(row.number)
     ways = [[flat_km(where, told[one.number]) for one in rows if one.number in told] for rows in (own, others) if where]
     return len(ways) == 2 and all(ways) and min(ways[0]) <= _HARDLY_FARTHER * min(ways[1])

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from workbook_tools.program.joined import joined
-from workbook_tools.program.places import Places, places_of
+from workbook_tools.program.store_places import Places, places_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,8 +208,8 @@ class Program:
         return {one.merchandiser: one for one in self.merchandisers}
 
     @cached_property
-    def places(self) -> Places[str]:
-        """Where the stores lie, by number."""
+    def store_places(self) -> Places[str]:
+        """Where the stores lie on earth, by number."""
         return places_of((one.store, one.latitude, one.longitude) for one in self.stores)
 
     @cached_property

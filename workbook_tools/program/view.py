@@ -12,7 +12,7 @@ from workbook_tools.contract.model import Contract
 from workbook_tools.contract.tables import Row, Table
 from workbook_tools.program.checks import TableChecker
 from workbook_tools.program.exact import exact, plain
-from workbook_tools.program.places import Places, places_of
+from workbook_tools.program.store_places import Places, places_of
 
 Shelf = tuple[str, int]
 """A face's letter and a shelf's number from the top."""
@@ -116,8 +116,8 @@ class View:
         return {shelf: row for row in reversed(self.rows("shelves")) if (shelf := shelf_of(row))}
 
     @cached_property
-    def places(self) -> Places[int]:
-        """Where the stores lie, by the 0-based row that each stands in."""
+    def store_places(self) -> Places[int]:
+        """Where the stores lie on earth, by the 0-based row that each stands in."""
         told = ((row.number, row.values.get("latitude"), row.values.get("longitude")) for row in self.rows("stores"))
         return places_of(told)
 

@@ -23,7 +23,7 @@ class Between:
 
 def between(program: Program, stores: Iterable[Store]) -> Between:
     """The ways of everyone who has some of these stores; program/ways.py states what is assumed of roads."""
-    where = program.places.trusted
+    where = program.store_places.trusted
     visits = [
         Visit(store=one.store, merchandiser=one.merchandiser, minutes=0, point=where(one.store)) for one in stores
     ]

@@ -6,9 +6,9 @@ from workbook_tools.contract.look import default_look
 from workbook_tools.contract.words import Words
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.program.joined import joined
-from workbook_tools.rollup.maps import rightness
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.rates import RIGHT, STAND, StoreFact, store_facts
+from workbook_tools.rollup.rightness import rightness
 from workbook_tools.rollup.sheets.maps import write_maps
 from workbook_tools.rollup.sheets.numbers import (
     Blocks,

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from workbook_tools.rollup.maps import reported
 from workbook_tools.rollup.merge import Facts
+from workbook_tools.rollup.rightness import reported
 from workbook_tools.rollup.statistics import LEAST_WRONG, Outlier, worse_than_rest
 
 POSITION, BRAND, PERSON = "position", "brand", "merchandiser"

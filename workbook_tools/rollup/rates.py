@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from workbook_tools.rollup.maps import reported
 from workbook_tools.rollup.merge import Facts
+from workbook_tools.rollup.rightness import reported
 from workbook_tools.rollup.statistics import Interval, wilson
 from workbook_tools.rollup.totals import built_stores
 

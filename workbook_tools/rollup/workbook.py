@@ -11,11 +11,11 @@ from workbook_tools.rollup.curve import curve
 from workbook_tools.rollup.foresight import foresee
 from workbook_tools.rollup.happened import Happening, happenings
 from workbook_tools.rollup.history import HistoryRow
-from workbook_tools.rollup.maps import rightness
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.notes import Kept
 from workbook_tools.rollup.often import PERSON, POSITION, often_wrong
 from workbook_tools.rollup.rates import store_facts
+from workbook_tools.rollup.rightness import rightness
 from workbook_tools.rollup.sheets import lists
 from workbook_tools.rollup.sheets.act import write_go_back, write_not_back, write_to_correct
 from workbook_tools.rollup.sheets.ask import write_ask

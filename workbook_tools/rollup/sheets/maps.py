@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.program.face_plan import Line, Tray, plan_face
-from workbook_tools.rollup.maps import Rightness
+from workbook_tools.rollup.rightness import Rightness
 from workbook_tools.rollup.sheets.page import LINK_ROW, Page
 
 FIRST_COLUMN, COLUMNS, COLUMN_WIDTH, LEAST = 1, 60, 15, 7
