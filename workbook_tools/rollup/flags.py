@@ -167,6 +167,10 @@ POSITION_FLAGS: tuple[Callable[[pl.DataFrame], pl.DataFrame], ...] = (
 )
 
 
+TRAY_KINDS = tuple(make.__name__ for make in POSITION_FLAGS)
+"""The kinds of flags about a position. Go by them: a part may be called like one, such as A-1-1."""
+
+
 def part_missing(parts: pl.DataFrame, program: Program) -> pl.DataFrame:
     """Parts are missing or damaged; `position` is the part, `found` how many can be used."""
     counts = pl.DataFrame(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from workbook_tools.rollup.flags import TRAY_KINDS
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.rightness import reported
 from workbook_tools.rollup.statistics import LEAST_WRONG, Outlier, worse_than_rest
@@ -30,10 +31,8 @@ class Often:
 
 def often_wrong(facts: Facts) -> list[Often]:
     """Positions, brands and people that stand out, the surest first within each."""
-    named = facts.flags.filter(~pl.col("kind").is_in(NOT_WRONG)).select(
-        "store", "position", pl.lit(True).alias("wrong")
-    )
-    named = named.unique()
+    is_wrong = pl.col("kind").is_in(TRAY_KINDS) & ~pl.col("kind").is_in(NOT_WRONG)
+    named = facts.flags.filter(is_wrong).select(*_TRAY, pl.lit(True).alias("wrong")).unique()
     pieces = [rows.join(named, _TRAY, how="left") for rows in reported(facts, *_TRAY, "brand")]
     made = []
     for about in (POSITION, BRAND):

@@ -18,7 +18,7 @@ from workbook_tools.field_book.revisit import Revisit
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.program.asked import KIT, LABELS, PARTS, POSITIONS, SETTLED, VISIT, Asked, Told, flag
 from workbook_tools.returns.intake import Intake
-from workbook_tools.rollup.flags import QUESTION_OF
+from workbook_tools.rollup.flags import QUESTION_OF, TRAY_KINDS
 from workbook_tools.rollup.merge import Facts, merge
 from workbook_tools.rollup.notes import Kept, carry_over
 from workbook_tools.rollup.notes_read import kept_notes
@@ -89,7 +89,7 @@ class _Planner:
         self.visits: dict[str, list[Mapping[str, Any]]] = defaultdict(list)
         for row in facts.visits.iter_rows(named=True):
             self.visits[row["store"]].append(row)
-        flagged = facts.flags.filter(pl.col("position") != "").group_by("store").agg("position")
+        flagged = facts.flags.filter(pl.col("kind").is_in(TRAY_KINDS)).group_by("store").agg("position")
         self.flagged = {store: frozenset(positions) for store, positions in flagged.iter_rows()}
 
     def revisit(self, store: str) -> Revisit | None:
@@ -157,7 +157,7 @@ class _Planner:
 
 def _by_position(work: StoreWork) -> dict[str, list[FlagRow]]:
     flags: dict[str, list[FlagRow]] = defaultdict(list)
-    for one in work.flags:
+    for one in work.of(*TRAY_KINDS):
         flags[one["position"]].append(one)
     return flags
 
