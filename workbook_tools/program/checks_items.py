@@ -20,6 +20,7 @@ _LIKELY_LIGHTEST, _LIKELY_HEAVIEST = 0.03, 6.0
 _LARGE = 10.0
 """The longest side, in whatever unit, from which on goods are large for a display of cardboard."""
 _ENOUGH_ITEMS = 5
+"""Items from which on their middle one says something of the units."""
 _SIDES = ("width", "depth", "height")
 _HEAVIEST_CASE = {"cm, kg": 40, "in, lb": 88}
 """A case of goods for stores is lighter: common practice, no source (twice what two people lift, or nearly)."""

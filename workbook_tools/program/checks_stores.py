@@ -20,6 +20,9 @@ _SOUTHERNMOST, _NORTHERNMOST = -56.0, 79.0
 """Degrees of latitude beyond which there are no towns: Puerto Williams lies at 54.9° S, Longyearbyen at 78.2° N (from
 memory)."""
 _ENOUGH_OF_DISTRICT, _HARDLY_FARTHER = 3, 2.0
+"""Stores beyond which a district, and a person, have enough to say where they are at home; so many times as far from
+someone's own stores as from those of its district, a store lies hardly farther (our own choice).
+"""
 
 
 def check_stores(view: View) -> Iterator[Finding]:

@@ -18,6 +18,7 @@ DAY_MINUTES = 8 * 60
 LONGEST_DAYS = 366
 """A window longer than this is likely a year mistyped."""
 _FEW_DAYS = 3
+"""Working days left up to which they are few: our own choice."""
 
 
 def check_window(view: View) -> Iterator[Finding]:

@@ -16,9 +16,11 @@ Key = TypeVar("Key", bound=Hashable)
 _KM_A_DEGREE = 111.2
 """Of a great circle (pi x 6371 / 180); far stores are measured on the flat, which is enough to tell the far ones."""
 _FAR_KM, _FAR_TIMES = 500.0, 8.0
-"""A store is far off when it lies so far from the middle of all, and so many times as far as the middle one does."""
+"""A store is far off when it lies so far from the middle of all, and so many times as far as the middle one does (our
+own choice).
+"""
 _VERY_FAR_KM, _FEW_STORES, _TOO_FEW_STORES = 3_000.0, 10, 4
-"""Of few stores, one is far off only beyond this; of too few, none is."""
+"""Of few stores, one is far off only beyond this many km; of too few, none is."""
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ from workbook_tools.rollup.pace import FLOAT_ARRAY, INT_ARRAY, Pace, pace_of
 
 LEAST_DAYS = 4
 LEAST_DONE = 10
-"""The outlook is too early with fewer days that count (see `outlook`) or fewer stores done."""
+"""The outlook is too early with fewer days that count (see pace.py) or fewer stores done (our own choice)."""
 
 SURE = 0.95
 """From which chance on that the pace grows, or falls, people are told so (our own choice). Of 489 simulated programs at

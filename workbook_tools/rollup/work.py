@@ -22,7 +22,9 @@ LABEL_KINDS = ("label_mismatch", "label_missing")
 TAG_KINDS = ("tag_missing", "tag_asked", "tag_mismatch")
 PRINT_KINDS, FIND_KINDS = ("tag_asked", "tag_mismatch"), ("item_missing", "item_short")
 REACH_MINUTES, TRAY_MINUTES = 10, 3
-"""A visit to put things right: minutes to reach the display and report, and minutes a tray when the plan gives none."""
+"""A visit to put things right: minutes to reach the display and report, and minutes a tray when the plan gives none;
+assumptions, no source.
+"""
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from workbook_tools.rollup.sheets.page import LINK_ROW, Page
 FIRST_COLUMN, COLUMNS, COLUMN_WIDTH, LEAST = 1, 60, 15, 7
 """The grid: its first 0-based column, how many, their width in pixels, how many a tray takes at least."""
 STEPS = ((0.98, "map_best"), (0.9, "map_good"), (0.75, "map_poor"), (0.0, "map_worst"))
-"""From which share of right trays a fill is used."""
+"""From which share of right trays a fill is used (our own choice)."""
 MARK = "▲"
 """Marks a position that is wrong far more often than chance allows."""
 PRINT_SCALE = 75
