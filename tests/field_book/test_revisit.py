@@ -127,7 +127,7 @@ def test_the_book_says_what_was_reported_before_and_what_to_bring(small: Small) 
     bring = cover[cover.index("Bring to this store") + 1 :][:4]
     assert bring == ["Pellwood", "1 label", "P2", "1 × Shelf"]
     assert any(text.startswith("Visit 2: only what is still open") for text in cover)
-    assert "The carton" not in cover
+    assert "The carton and the display" not in cover
     assert "Shelf\nBefore: 1 missing. Type 0 if it is there and whole now." in list(texts(book, "Return"))
 
 
@@ -268,7 +268,7 @@ def test_a_display_that_was_not_built_is_asked_about_in_full(small: Small) -> No
     assert keys(book, "positions") == list(ALL_AS_PLANNED)
     assert keys(book, "parts") == ["P1", "P2"]
     assert len(open_questions(book)) == len(keys(book, "visit")) - 1
-    assert {"The carton", "Steps, in order"} <= set(texts(book, "Cover"))
+    assert {"The carton and the display", "Steps, in order"} <= set(texts(book, "Cover"))
     assert not any(text.startswith("Before:") for text in texts(book, "Return"))
     small.send("3 again.xlsx", small.path("003", 2), {**GOOD_VISIT, **SECOND}, ALL_AS_PLANNED)
     assert small.state("003") == "done"

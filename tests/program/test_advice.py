@@ -18,8 +18,8 @@ from workbook_tools.program.draw import drawn_faces
 from workbook_tools.program.slips import one_slip
 from workbook_tools.program.summary import summary
 
-DEMO_NOTES = ["carton_too_wide", "cases_not_whole"]
-"""What is said about the demo itself: two notes, nothing to look at."""
+DEMO_NOTES = ["carton_too_wide", "display_lift", "cases_not_whole"]
+"""What is said about the demo itself: three notes, nothing to look at."""
 
 
 def _all(block: str, **values: object) -> Change:
@@ -60,7 +60,7 @@ PLANTED: list[tuple[str, list[Change], list[tuple[str, str, str]]]] = [
     ("year of the last day", [put("program", 1, due=dt.date(2027, 11, 29))], [("window_long", "Program", "C12")]),
     ("a window of a weekend", [put("program", 1, starts=dt.date(2026, 11, 7), due=dt.date(2026, 11, 8))],
      [("no_working_day", "Program", "C11")]),
-    ("a country that is none", [put("program", 1, country="XX")], [("country_unknown", "Program", "C27")]),
+    ("a country that is none", [put("program", 1, country="XX")], [("country_unknown", "Program", "C30")]),
     ("a holiday inside", [put("program", 1, country="US")], [("holidays_inside", "Program", "C11")]),
     ("too few days", [put("program", 1, due=dt.date(2026, 11, 2)), _all("merchandisers", hours=None)],
      [("pace_high", "Merchandisers", f"B{row}") for row in range(5, 14)]),
@@ -80,6 +80,9 @@ PLANTED: list[tuple[str, list[Change], list[tuple[str, str, str]]]] = [
      [("carton_wide_heavy", "Program", "C23"), ("carton_odd", "Program", "C23")]),
     ("a carton too small for its shelves", [put("program", 1, carton_length=8, carton_width=6, carton_height=6,
                                                carton_weight=4)], [("carton_small", "Program", "C20")]),
+    ("display in part", [put("program", 1, display_depth=None)], [("display_in_part", "Program", "C26")]),
+    ("display that nobody holds close", [put("program", 1, display_width=40, display_depth=36)],
+     [("display_too_wide", "Program", "C25")]),
     ("a place that is the usual one", [lambda blocks: blocks["program"][0].update(
         other_places=blocks["program"][0]["place"])], [("place_twice", "Program", "C18")]),
     ("places between commas", [put("program", 1, other_places="Front of store, By the coolers")],
@@ -214,7 +217,7 @@ def test_every_piece_of_advice_is_given_here() -> None:
 
 @pytest.mark.parametrize("seed", range(1, 6))
 def test_the_demo_has_nothing_to_look_at(seed: int) -> None:
-    """Whatever its stores, all that is said about the demo is two notes."""
+    """Whatever its stores, all that is said about the demo is three notes."""
     said = found(view(scenario(seed).blocks, TODAY))
     assert [(one.severity, one.rule) for one in said] == [("note", rule) for rule in DEMO_NOTES]
 

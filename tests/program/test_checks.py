@@ -46,7 +46,7 @@ CELLS: list[Case] = [
     (put("stores", 1, "phone", True), [("not_a_code", "Stores", "I5")]),
     (put("program", 1, "units", "feet"), [("not_a_choice", "Program", "C10")]),
     (put("program", 1, "photos", "two"), [("not_a_choice", "Program", "C19")]),
-    (put("program", 1, "language", "xx"), [("not_a_choice", "Program", "C26")]),
+    (put("program", 1, "language", "xx"), [("not_a_choice", "Program", "C29")]),
     (put("merchandisers", 1, "language", "xx"), [("not_a_choice", "Merchandisers", "G5")]),
     (put("positions", 1, "facings", 0), [("out_of_range", "Positions", "F5")]),
     (put("stores", 1, "latitude", 90.5), [("out_of_range", "Stores", "K5")]),

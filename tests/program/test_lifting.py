@@ -1,4 +1,4 @@
-"""The caution about a carton, and the arithmetic under it."""
+"""The caution about a carton or a built display, and the arithmetic under it."""
 
 from decimal import Decimal
 from fractions import Fraction
@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from workbook_tools.program.exact import exact, half_up, plain
-from workbook_tools.program.lifting import TEAM_LIFT_ABOVE, carton_lift
+from workbook_tools.program.lifting import TEAM_LIFT_ABOVE, carton_lift, display_lift
 from workbook_tools.program.niosh import Hands, Lift, at_destination, at_origin, frequency_multiplier
 
 US, METRIC = "in, lb", "cm, kg"
@@ -73,6 +73,28 @@ def test_the_inputs_assumed_for_a_carton_are_shown():
 def test_a_box_that_hands_can_clasp_couples_fairly(sizes, coupling):
     """At most 16 in across and 12 in high (94-110, p. 17, notes 3 and 5)."""
     assert carton_lift(*sizes, 10, US).lift.coupling == coupling
+
+
+def test_a_low_display_is_clasped_at_half_its_height():
+    """Hands at half the height, at most 30 in; the lift clears the floor by the least travel, so DM is 1."""
+    assert display_lift(24, 20, 20, 20, US).lift.hands == Hands(18, 10)
+    assert display_lift(24, 20, 90, 20, US).lift.hands == Hands(18, 30)
+    assert display_lift(24, 20, 90, 20, US).origin.multipliers.dm == 1
+
+
+@pytest.mark.parametrize(
+    ("sizes", "weight", "units", "advice"),
+    [
+        ((24, 20, 60), 20, US, "one_person"),
+        ((24, 20, 60), 30, US, "get_help"),
+        ((36, 36, 60), 20, US, "do_not_lift"),
+        ((60, 50, 150), 9, METRIC, "one_person"),
+        ((60, 50, 150), 14, METRIC, "get_help"),
+    ],
+)
+def test_a_built_display_is_moved_by_its_size_and_weight(sizes, weight, units, advice):
+    """20 in deep: H 18, so 51 lb x 10/18 x 0.9 = 25.5 lb at V 30 in, less where it is put down (COMP)."""
+    assert display_lift(*sizes, weight, units).advice == advice
 
 
 @given(SIZES, SIZES, SIZES, st.integers(1, 200))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from xlsxwriter.format import Format
 
@@ -11,7 +11,7 @@ from workbook_tools.field_book.cover_grid import COLUMN_PX, COLUMNS, FIRST, LAST
 from workbook_tools.field_book.lettering import Fit, fit, lines
 from workbook_tools.program.asked import KIT, LABELS, VISIT, Asked
 from workbook_tools.program.joined import joined
-from workbook_tools.program.lifting import carton_lift
+from workbook_tools.program.lifting import Caution, carton_lift, display_lift
 from workbook_tools.program.model import Settings, Step
 from workbook_tools.program.niosh import Units
 
@@ -116,15 +116,19 @@ class _Sections:
     def _carton(self) -> Iterator[tuple[str, str]]:
         settings = self.program.settings
         length, weight = settings.units.split(", ")
-        sides = [settings.carton_length, settings.carton_width, settings.carton_height]
+        sides = (settings.carton_length, settings.carton_width, settings.carton_height)
+        built = (settings.display_width, settings.display_depth, settings.display_height)
         yield self._words("carton_count"), "1"
         if any(sides):
-            yield self._words("carton_size"), f"{' × '.join(f'{side:g}' for side in sides if side)} {length}"
+            yield self._words("carton_size"), _size(sides, length)
         if settings.carton_weight:
             yield self._words("carton_weight"), f"{settings.carton_weight:g} {weight}"
-        yield self._words("carton_lift"), self._words(f"lift_{_lift_advice(settings)}")
+        yield self._words("carton_lift"), self._words(f"lift_{_advice(carton_lift, sides, settings)}")
         if settings.carton_marks:
             yield self._words("carton_marks"), settings.carton_marks
+        if any(built):
+            yield self._words("display_size"), _size(built, length)
+        yield self._words("display_lift"), self._words(f"move_{_advice(display_lift, built, settings)}")
 
     def _facts(self, sides: Sequence[tuple[tuple[int, int], tuple[str, str]]], wide: int = _LABEL_COLUMNS) -> None:
         """A row of labels, `wide` columns each, and texts."""
@@ -284,11 +288,16 @@ class _Sections:
                 grid.text(row, first, last, text, grid.plain)
 
 
-def _lift_advice(settings: Settings) -> str:
-    """The key of the advice that follows from the carton's size and weight; "unknown" when those are not given."""
-    sides = (settings.carton_length, settings.carton_width, settings.carton_height, settings.carton_weight)
-    length, width, height, weight = (side or 0 for side in sides)
-    if not all((length, width, height, weight)):
+def _size(sides: Sequence[float | None], unit: str) -> str:
+    """The sizes that are told: 46 × 32 × 8 in."""
+    return f"{' × '.join(f'{side:g}' for side in sides if side)} {unit}"
+
+
+def _advice(lift: Callable[..., Caution], sides: Sequence[float | None], settings: Settings) -> str:
+    """The key of the advice that follows from three sizes and the weight of the carton; "unknown" where one is not
+    told. What is built from the carton weighs no more than the carton.
+    """
+    if not all((*sides, settings.carton_weight)):
         return "unknown"
     units: Units = "in, lb" if settings.units == "in, lb" else "cm, kg"
-    return carton_lift(length, width, height, weight, units).advice
+    return lift(*sides, settings.carton_weight, units).advice

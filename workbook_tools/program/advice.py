@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 from workbook_tools.contract.findings import Finding
 from workbook_tools.program.checks_blanks import check_blanks
-from workbook_tools.program.checks_carton import check_carton
+from workbook_tools.program.checks_carton import check_carton, check_display
 from workbook_tools.program.checks_codes import check_codes
 from workbook_tools.program.checks_contacts import check_contacts
 from workbook_tools.program.checks_fit import check_set
@@ -25,6 +25,7 @@ CHECKS: tuple[Callable[[View], Iterator[Finding]], ...] = (
     check_places,
     check_window,
     check_carton,
+    check_display,
     check_plan,
     check_set,
     check_items,

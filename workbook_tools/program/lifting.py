@@ -1,4 +1,4 @@
-"""The caution to print about moving a carton: one person, get help, or slide it.
+"""The caution to print about moving a carton or a built display: one person, get help, or slide it.
 
 It is a caution, not advice on what a person can lift. It rests on the revised NIOSH lifting equation (niosh.py, where
 the source is named) with the assumptions below, and on one threshold of common practice; each reason given says which.
@@ -6,8 +6,11 @@ the source is named) with the assumptions below, and on one threshold of common 
 Assumed for a carton: it lies flat, its smallest size upright, on the floor (hands at V = 0), long side across the body;
 it is taken up once, straight ahead (A = 0, F at most 0.2 a minute for at most an hour), and put down with care at
 30 in (75 cm), the height at which the equation finds the least strain, such as on a cart; so D is 30 in (75 cm).
-H comes from the size (p. 8); coupling is fair where the hands can clasp a box of at most 16 in (40 cm) across and 12 in
-(30 cm) high, else poor (p. 17, note 5; no handles). Carrying it further is outside the equation.
+Assumed for a built display: it stands, empty (goods on it make it an unstable object, which the equation excludes, pp.
+5-6); it is clasped at half its height, at most 30 in (75 cm), its smaller side towards the body, and lifted clear of
+the floor by no more than the least D that the equation knows, 10 in (25 cm).
+For both: H from the size (p. 8); coupling fair where the hands can clasp a box of at most 16 in (40 cm) across and
+12 in (30 cm) high, else poor (p. 17, note 5; no handles). Carrying it further is outside the equation.
 """
 
 from __future__ import annotations
@@ -67,7 +70,7 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CartonLift:
+class Caution:
     """A caution with everything it was made from.
 
     reasons: gravest first; empty for 'one_person'.
@@ -88,7 +91,7 @@ class CartonLift:
     limits: tuple[str, ...] = LIMITS_OF_USE
 
 
-def carton_lift(length: Number, width: Number, height: Number, weight: Number, units: Units) -> CartonLift:
+def carton_lift(length: Number, width: Number, height: Number, weight: Number, units: Units) -> Caution:
     """The caution for one closed carton that lies on the floor, its three sizes in any order.
 
     A carton whose second size is above 30 in (76 cm) is too wide to be held close when it is taken up flat, so it is
@@ -111,16 +114,35 @@ def carton_lift(length: Number, width: Number, height: Number, weight: Number, u
     )
 
 
+def display_lift(width: Number, depth: Number, height: Number, weight: Number, units: Units) -> Caution:
+    """The caution for a built display that stands and is empty, its width and depth in any order.
+
+    Raises:
+        ValueError: a size or the weight is not above 0.
+    """
+    deep, across = sorted(map(positive, (width, depth)))
+    constants = CONSTANTS[units]
+    v = min(positive(height) / 2, Fraction(constants.best_v))
+    lift = Lift(
+        units=units,
+        load=positive(weight),
+        hands=Hands(estimated_h(units, deep, v), v),
+        travel=constants.near,
+        coupling=_coupling(units, across, positive(height)),
+    )
+    return _judged(lift, Hands(estimated_h(units, deep, v + constants.near), v + constants.near))
+
+
 def _coupling(units: Units, across: Fraction, high: Fraction) -> Coupling:
     largest_across, largest_high = _CLASPED[units]
     return "fair" if across <= largest_across and high <= largest_high else "poor"
 
 
-def _judged(lift: Lift, down: Hands) -> CartonLift:
+def _judged(lift: Lift, down: Hands) -> Caution:
     origin, destination = at_origin(lift), at_destination(lift, down)
     lower = min(origin, destination, key=lambda end: end.rwl)
     reasons = tuple(_reasons(lift, lower.li, max(exact(lift.hands.h), exact(down.h))))
-    return CartonLift(
+    return Caution(
         advice=_ADVICE[reasons[0].key] if reasons else "one_person",
         reasons=reasons,
         lift=lift,

@@ -38,6 +38,9 @@ class Settings:
     carton_height: float | None = None
     carton_weight: float | None = None
     carton_marks: str = ""
+    display_width: float | None = None
+    display_depth: float | None = None
+    display_height: float | None = None
     item_code_name: str = ""
     language: str = "en"
     country: str = ""
