@@ -166,12 +166,10 @@ def issue(folder: Path, stores: tuple[str, ...], shared: bool, mail: bool) -> No
     with _progress(words("messages.writing_books")) as watch:
         order = Order(now=_now(), stores=stores, shared=shared, watch=lambda all_: watch(all_, len(all_)))
         issued = issue_books(opened, order, words)
-    for file, kept in issued.kept:
-        click.echo(words("messages.book_kept", file=file, kept=kept), err=True)
-    count = len(issued.books)
-    click.echo(words("messages.issued", count=count, revision=issued.revision, folder=opened.issued))
-    if unchanged := count - issued.new:
-        click.echo(words("messages.issued_unchanged", count=unchanged))
+    for line in issued.kept_lines(words):
+        click.echo(line, err=True)
+    for line in issued.lines(opened, words):
+        click.echo(line)
     if mail:
         _write_letters(opened, issued, "issue", words)
 
@@ -262,6 +260,8 @@ def revisit(folder: Path, paths: tuple[Place, ...], stores: tuple[str, ...], mai
     with _progress(words("messages.writing_books")) as watch:
         order = Order(now=_now(), watch=lambda jobs: watch(jobs, len(jobs)))
         issued = issue_revisits(opened, plan.revisits, order, words)
+    for line in issued.kept_lines(words):
+        click.echo(line, err=True)
     for line in plan.lines(issued, opened, words):
         click.echo(line)
     if mail:

@@ -378,6 +378,10 @@ def test_the_command(small: Small) -> None:
     assert [path.name for path in small.folder.mail.iterdir()] == ["SMALL Kim visit again.eml"]
     again = run(main, ["revisit", str(small.folder.root)])
     assert "1 of them is still out from before and unchanged." in again.stdout
+    small.path("002", 2).write_bytes(b"changed by hand")
+    changed = run(main, ["revisit", str(small.folder.root)])
+    assert "002 visit 2.xlsx was changed since it was issued; it was kept as" in changed.stderr
+    assert "was kept as" not in changed.stdout
     unknown = run(main, ["revisit", str(small.folder.root), "--store", "999"])
     assert unknown.exit_code == 2
     assert "There is no store 999" in unknown.stderr

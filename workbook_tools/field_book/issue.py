@@ -6,7 +6,7 @@ import datetime as dt
 import secrets
 import shutil
 import tempfile
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import chain, islice
@@ -63,8 +63,8 @@ class Order:
 
 @dataclass(frozen=True)
 class Issued:
-    """What was issued: the program and its revision, the books' register rows, and (file, kept as) of books changed
-    by hand.
+    """What was issued: the program and its revision, the books' register rows, how many of them are new, and (file,
+    kept as) of books changed by hand.
     """
 
     program: Program
@@ -72,6 +72,17 @@ class Issued:
     books: tuple[IssuedBook, ...]
     new: int
     kept: tuple[tuple[str, str], ...]
+
+    def lines(self, folder: ProgramFolder, words: Words) -> Iterator[str]:
+        """How many books were issued, and how many of them are as before."""
+        count = len(self.books)
+        yield words("messages.issued", count=count, revision=self.revision, folder=folder.issued)
+        if unchanged := count - self.new:
+            yield words("messages.issued_unchanged", count=unchanged)
+
+    def kept_lines(self, words: Words) -> Iterator[str]:
+        """Where each book that somebody had changed is kept."""
+        yield from (words("messages.book_kept", file=file, kept=kept) for file, kept in self.kept)
 
 
 def issue(folder: ProgramFolder, order: Order, words: Words) -> Issued:

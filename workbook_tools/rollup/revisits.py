@@ -40,8 +40,6 @@ class Plan:
 
     def lines(self, issued: Issued, folder: ProgramFolder, words: Words) -> Iterator[str]:
         """What there is to say once their books are issued."""
-        for file, kept in issued.kept:
-            yield words("messages.book_kept", file=file, kept=kept)
         count = len(issued.books)
         yield (
             words("messages.revisits", count=count, folder=folder.issued) if count else words("messages.revisits_none")
