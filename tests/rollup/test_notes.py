@@ -27,7 +27,7 @@ from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.notes import FlagKey, Kept, Note, PastNote, carry_over, facts_of, join_notes, join_two
 from workbook_tools.rollup.notes_read import is_rollup, kept_notes
 from workbook_tools.rollup.workbook import Told, rollup_workbook
-from workbook_tools.rollup.write import write_rollup
+from workbook_tools.rollup.write import MOST_TRIES, write_rollup
 
 WRONG_LABEL = FlagKey("002", "A-1-1", "label_mismatch")
 NO_LABEL = FlagKey("002", "A-2-2", "label_missing")
@@ -314,6 +314,31 @@ def test_a_roll_up_saved_in_another_format_under_its_name_keeps_its_notes(
     assert NotesSheet(path).read(PHOTO)[:2] == ("Ann", "on its way")
     assert written.aside is not None
     assert written.aside.read_bytes() == saved
+
+
+@pytest.mark.parametrize("often", [1, MOST_TRIES])
+def test_a_note_saved_while_the_next_roll_up_is_written_is_never_lost(
+    folder: ProgramFolder, intake: Intake, monkeypatch: pytest.MonkeyPatch, often: int
+) -> None:
+    """Saved once, it is carried over; saved each time the notes were read, the merge stops, and all is as it was saved."""
+    path = write_rollup(folder, intake, AS_OF).path
+    left = [f"call {number}" for number in range(often)]
+
+    def while_it_is_written(*about: object) -> bytes:
+        made = rollup_workbook(*about)  # type: ignore[arg-type]
+        if left:
+            book = NotesSheet(path)
+            book.write(PHOTO, note=left.pop())
+            book.save()
+        return made
+
+    monkeypatch.setattr("workbook_tools.rollup.write.rollup_workbook", while_it_is_written)
+    if often < MOST_TRIES:
+        write_rollup(folder, intake, AS_OF)
+    else:
+        with pytest.raises(FolderError, match="saved again and again"):
+            write_rollup(folder, intake, AS_OF)
+    assert NotesSheet(path).read(PHOTO)[1] == "call 0"
 
 
 def test_sheets_and_comments_of_the_offices_own_are_kept_aside(folder: ProgramFolder, intake: Intake) -> None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from workbook_tools.contract.words import Words, words_for
+from workbook_tools.errors import FolderError
 from workbook_tools.folder import ProgramFolder, sweep_unfinished, write_bytes_whole
 from workbook_tools.returns.intake import Intake, count_outcomes
 from workbook_tools.rollup.client import client_workbook
@@ -66,8 +67,8 @@ def write_rollup(folder: ProgramFolder, intake: Intake, as_of: dt.date, copies: 
 
     The notes of the roll-up that lies there are carried over, joined with those of other people's `copies` of it.
     Raises FolderError when one of them is open elsewhere or cannot be read, is of another program, may not be written
-    over (`refuse_to_overwrite`), or a file cannot be written; the roll-up that lies there is then left as it is, and
-    so are the tables unless writing itself failed.
+    over (`refuse_to_overwrite`), is saved again each time it was read, or a file cannot be written; the roll-up that
+    lies there is then left as it is, and so are the tables unless writing itself failed.
     """
     facts = merge(intake, as_of)
     words = words_for(facts.program.settings.language)
@@ -75,13 +76,15 @@ def write_rollup(folder: ProgramFolder, intake: Intake, as_of: dt.date, copies: 
     path, past = folder.rollup / "rollup.xlsx", folder.rollup / "history.csv"
     today = HistoryRow(as_of, totals(facts).history)
     history = with_today(read_history(past, words), today)
+    client = client_workbook(facts, words)
     for _ in range(MOST_TRIES):
         seen = _stamp(path)
         notes = carry_over(_all_notes([path, *copies], facts.identity, words), facts.flags, as_of)
         workbook = rollup_workbook(facts, Told(notes, history), words)
         if _stamp(path) == seen:
             break
-    client = client_workbook(facts, words)
+    else:
+        raise FolderError(words("messages.rollup_saved_again", path=path))
     aside = keep_aside(path, as_of, words)
     write_bytes_whole(path, workbook, words)
     write_bytes_whole(folder.rollup / "client.xlsx", client, words)
