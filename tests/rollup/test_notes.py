@@ -320,7 +320,7 @@ def test_a_roll_up_saved_in_another_format_under_its_name_keeps_its_notes(
 def test_a_note_saved_while_the_next_roll_up_is_written_is_never_lost(
     folder: ProgramFolder, intake: Intake, monkeypatch: pytest.MonkeyPatch, often: int
 ) -> None:
-    """Saved once, it is carried over; saved each time the notes were read, the merge stops, and all is as it was saved."""
+    """Saved once, it is carried over; saved each time they were read, the merge stops, and all is as saved."""
     path = write_rollup(folder, intake, AS_OF).path
     left = [f"call {number}" for number in range(often)]
 
