@@ -18,7 +18,7 @@ PROGRAM = made_program()
 BOOK, SHARED = book_of(PROGRAM), book_of(PROGRAM, shared=True)
 EVERYWHERE = {
     *("AND", "COUNTA", "COUNTIF", "EXACT", "IF", "IFERROR", "INDEX", "ISNUMBER", "LEFT", "MATCH", "N", "NOT", "OR"),
-    "TRIM",
+    *("SUBSTITUTE", "TRIM"),
 }
 """Functions that every spreadsheet program has had for twenty years."""
 LAYOUT = plan_return(PROGRAM, default_contract(), "Return")

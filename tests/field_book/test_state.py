@@ -222,3 +222,10 @@ def test_spaces_around_a_code_do_no_harm() -> None:
     """Tablets add a space after a word; the code is the same."""
     told: Told = {**dict.fromkeys((*CHOICES, *CODES, "units"), ""), "as_planned": "yes", "tag_code": "000101 "}
     assert states([told]) == [WORDS("state.right")]
+
+
+def test_a_sign_that_stands_for_others_is_no_code() -> None:
+    """Somebody who does not know the code types * or ?: it is asked about like any code that is none of the program."""
+    asked = dict.fromkeys((*CHOICES, *CODES, "units"), "") | {"as_planned": "no", "tag": "on tray"}
+    typed = [{**asked, "product": "other item", "other_item": code} for code in ("*", "??????", "0001?1", "999999")]
+    assert len(set(states(typed))) == 1

@@ -18,7 +18,7 @@ from workbook_tools.field_book.cutout import cut_out
 from workbook_tools.field_book.layout import ReturnLayout, plan_return
 from workbook_tools.field_book.paging import A4, BOTTOM, LEFT_RIGHT, LETTER, TOP
 from workbook_tools.field_book.particulars import PLAIN, Particulars
-from workbook_tools.program.formula_texts import quoted_text
+from workbook_tools.program.formula_texts import quoted_text, sought
 from workbook_tools.program.joined import joined
 from workbook_tools.program.model import Position, Program
 from workbook_tools.program.pictures import Picture
@@ -102,7 +102,7 @@ class Canvas:
     def _looked_up(self, key: str) -> str:
         picked = self.layout.visit_cell("store", sheet=True)
         stores, texts = self.lists.ranges["store"], self.lists.ranges[key]
-        found = f'INDEX({texts[1:]},MATCH({picked}&"",{stores[1:]},0))'
+        found = f"INDEX({texts[1:]},MATCH({sought(picked)},{stores[1:]},0))"
         return f'=IF({picked}="","",IFERROR({found},""))'
 
     def finish(self) -> bytes:

@@ -204,9 +204,13 @@ def _truths(tests: Sequence[Value], whether: Callable[[Sequence[Value]], bool]) 
 
 
 def _count_if(cells: Value | Sequence[Value], wanted: Value) -> Value:
-    pattern = "".join(_wild(match) for match in _WILD.finditer(as_text(wanted)))
-    fits = re.compile(pattern, re.IGNORECASE | re.DOTALL)
+    fits = _pattern(as_text(wanted))
     return float(sum(isinstance(one, str) and bool(fits.fullmatch(one)) for one in _cells(cells)))
+
+
+def _pattern(wanted: str) -> re.Pattern[str]:
+    """What a text stands for in which * and ? stand for others, ~ before them for themselves."""
+    return re.compile("".join(map(_wild, _WILD.finditer(wanted))), re.IGNORECASE | re.DOTALL)
 
 
 def _cells(value: Value | Sequence[Value]) -> Sequence[Value]:
@@ -228,10 +232,20 @@ def _index(cells: Sequence[Value], place: Value) -> Value:
 def _match(wanted: Value, cells: Sequence[Value], how: Value) -> Value:
     if how or isinstance(wanted, Failed):
         return FAILED
-    places = (
-        place for place, one in enumerate(cells, start=1) if one is not None and _compared(one, "=", wanted) is True
-    )
+    if isinstance(wanted, str):
+        fits = _pattern(wanted)
+        places = (place for place, one in enumerate(cells, start=1) if isinstance(one, str) and fits.fullmatch(one))
+    else:
+        places = (
+            place for place, one in enumerate(cells, start=1) if one is not None and _compared(one, "=", wanted) is True
+        )
     return float(next(places, 0)) or FAILED
+
+
+def _substitute(text: Value, old: Value, new: Value) -> Value:
+    if isinstance(text, Failed) or isinstance(old, Failed) or isinstance(new, Failed):
+        return FAILED
+    return as_text(text).replace(as_text(old), as_text(new))
 
 
 FUNCTIONS: dict[str, Callable[..., Value]] = {
@@ -248,5 +262,6 @@ FUNCTIONS: dict[str, Callable[..., Value]] = {
     "N": lambda value: float(value) if isinstance(value, bool | int | float) else 0.0,
     "NOT": lambda value: FAILED if isinstance(_number(value), Failed) else not _number(value),
     "OR": _any,
+    "SUBSTITUTE": _substitute,
     "TRIM": lambda text: FAILED if isinstance(text, Failed) else " ".join(filter(None, as_text(text).split(" "))),
 }

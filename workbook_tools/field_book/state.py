@@ -6,7 +6,8 @@ asked for, units that do not fit) are added as a question after the state.
 
 The steps towards a state stand in cells of a hidden sheet, a row a position, each step once: in one formula they would
 take three and a half thousand characters a position, three quarters of the sheet that everyone must read.
-Only functions that every spreadsheet program has: AND, COUNTA, EXACT, IF, IFERROR, INDEX, MATCH, NOT, OR, TRIM.
+Only functions that every spreadsheet program has: AND, COUNTA, EXACT, IF, IFERROR, INDEX, MATCH, NOT, OR,
+SUBSTITUTE, TRIM.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from workbook_tools.contract.words import Words
 from workbook_tools.contract.writing import ListSheet
 from workbook_tools.field_book.canvas import cell_in
 from workbook_tools.field_book.layout import ReturnLayout
-from workbook_tools.program.formula_texts import quoted_text
+from workbook_tools.program.formula_texts import quoted_text, sought
 from workbook_tools.program.model import Item, Position
 
 FIRST_ANSWER, LAST_ANSWER = "as_planned", "note"
@@ -69,7 +70,7 @@ class StateFormulas:
         made = (
             Step(f"{cell['as_planned']}={self._choice('yes_no', 'yes')}", False),
             Step(f"{product}={self._choice('product', 'other item')}", False),
-            Step(f"IFERROR(MATCH(TRIM({other_item}),{codes},0),0)", 0),
+            Step(f"IFERROR(MATCH({sought(f'TRIM({other_item})')},{codes},0),0)", 0),
             Step(f'IF({step["is_other"]},{listed_brand},{cell["brand"]})&""', item.brand),
             Step(f'IF({step["is_other"]},TRIM({other_item}),{cell["item_code"]}&"")', item.item_code),
             Step(f'IF(AND({label}="",{step["is_yes"]}),{cell["brand"]},{label})&""', ""),
