@@ -23,6 +23,7 @@ from workbook_tools.program.check import Checked, Wanted, check_program
 from workbook_tools.program.draw import drawn_faces
 from workbook_tools.program.mark import UnmarkableWorkbookError, marked_setup
 from workbook_tools.program.model import Merchandiser, Program, Store
+from workbook_tools.program.table_book import FIRST_ROW, Column, TableBook
 
 TODAY = dt.date(2027, 2, 1)
 # Common practice, no source: four units stand back to back in two pairs, each with three shelves and a top tray.
@@ -92,6 +93,22 @@ def test_every_finding_is_marked_in_its_cell(tmp_path: Path) -> None:
     assert [(row[1], row[2]) for row in rows[:2]] == [("Items", "D6"), ("Stores", "J5")]
     assert len(rows) == len(seen.setup.findings)
     assert book["Findings"]["C3"].hyperlink.location == "'Items'!D6"
+
+
+def test_a_row_is_as_high_as_the_text_that_wraps_in_it(tmp_path: Path) -> None:
+    """Not every program makes rows grow: of the list of findings, and of a table with a long name."""
+    long = "The store beside the old mill at the end of the quay"
+    made, _ = run(tmp_path, with_values("stores", 1, name=long), put("items", 2, "gtin", "9520000000012"), mark=True)
+    rows = marked(made)["Findings"]
+    heights = {row: rows.row_dimensions[row].height for row in range(3, rows.max_row + 1)}
+    letters = {row: max(len(str(rows.cell(row, column).value)) for column in (4, 5)) for row in heights}
+    assert all(heights[row] >= (30 if count > 75 else 15) for row, count in letters.items())
+    assert max(letters.values()) > 75
+    book = TableBook("Tables", ENGLISH)
+    book.sheet("One", "Title", "", (Column("Store"), Column("Name", 200)), (("001", "Quay"), ("002", long)))
+    table = openpyxl.load_workbook(BytesIO(book.close()))["One"]
+    assert table.row_dimensions[FIRST_ROW + 1].height is None
+    assert table.row_dimensions[FIRST_ROW + 2].height >= 27
 
 
 def test_the_setup_is_left_as_it_was(tmp_path: Path) -> None:

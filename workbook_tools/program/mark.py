@@ -20,6 +20,7 @@ from workbook_tools.contract.model import SEVERITIES
 from workbook_tools.contract.names import quoted, sheet_name
 from workbook_tools.contract.words import Words
 from workbook_tools.contract.writing import legal_text
+from workbook_tools.program.wrapped import most_lines
 
 AUTHOR = "workbook-tools"
 _FILLS = {"must mend": "again", "look at": "waiting", "note": "notice"}
@@ -30,6 +31,8 @@ _WIDTH, _LINE, _CHARACTERS = 320, 18, 44
 """Pixels of a comment's width and of a line, and about how many characters stand on one."""
 _COLUMNS = (("severity", 16), ("sheet", 16), ("cell", 8), ("problem", 70), ("todo", 70))
 """Columns of the list and their widths in characters."""
+_CHARACTER, _LINE_POINTS = 7, 15
+"""Pixels of a character by which widths are counted, and points of a line of text."""
 
 
 class UnmarkableWorkbookError(Exception):
@@ -122,6 +125,8 @@ def _line(sheet: Any, finding: Finding, words: Words, sheets: set[str]) -> None:
     severity = words(f"severity.{finding.severity}")
     texts = (severity, finding.sheet, finding.cell, finding.problem(words), finding.todo(words))
     row = sheet.max_row + 1
+    lines = most_lines((text, width * _CHARACTER) for text, (_, width) in zip(texts, _COLUMNS, strict=True))
+    sheet.row_dimensions[row].height = _LINE_POINTS * lines
     look = default_look()
     colour = look.colours[_FILLS[finding.severity]]
     for number, text in enumerate(texts, start=1):

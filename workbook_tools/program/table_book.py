@@ -9,6 +9,7 @@ from workbook_tools.contract.look import default_look
 from workbook_tools.contract.names import a1, sheet_name
 from workbook_tools.contract.words import Words
 from workbook_tools.contract.writing import TEXT_FORMAT, BookWriter, SheetWriter
+from workbook_tools.program.wrapped import most_lines
 
 TITLE_ROW, ABOUT_ROW, HEADING_ROW, FIRST_ROW = 0, 1, 3, 4
 """0-based rows of every sheet."""
@@ -63,6 +64,10 @@ class TableBook:
         for row, values in enumerate(rows, start=FIRST_ROW):
             for number, value in enumerate(values):
                 self._cell(sheet, row, number, value)
+            texts = [(one, column.width) for one, column in zip(values, columns, strict=True) if isinstance(one, str)]
+            lines = most_lines(texts)
+            if lines > 1:
+                sheet.set_row_pixels(row, _LINE_HEIGHT * lines)
         self._sums(sheet, columns, rows)
         if rows:
             sheet.autofilter(HEADING_ROW, 0, HEADING_ROW + len(rows), last)
