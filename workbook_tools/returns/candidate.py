@@ -77,23 +77,20 @@ class Candidate:
             return self.data
         if self.path is None:
             raise RefusedError(self.refusal or Refusal("unreadable", os.strerror(errno.ENOENT)))
-        if not self.steps:
-            return read_file(self.path, MAX_FILE)
-        path = self.path
-        try:
-            data = _taken(lambda start, length: read_span(path, start, length), self.steps[0])
-            for step in self.steps[1:]:
-                data = _inside(data, step)
-        except (UnfitZipError, UnfitMailError) as slip:
-            raise RefusedError(Refusal(slip.rule, slip.detail)) from slip
-        return data
+        return _bytes_at(self.path, self.steps) if self.steps else read_file(self.path, MAX_FILE)
 
 
 def fetched(candidates: Iterable[Candidate]) -> Iterator[Candidate]:
-    """The same candidates, those that are whole files in a store with their bytes, which are had for many at once.
+    """The same candidates, those that are whole files in a store with their bytes, which are had for many at once, and
+    those that lie in a zip or mail one after another with theirs, so that it is not taken out anew for each of them.
 
     What could not be had, or has grown, is left to be read, and so is what would take too much memory.
     """
+    container = _Container()
+    yield from map(container.taken_out, _in_groups(candidates))
+
+
+def _in_groups(candidates: Iterable[Candidate]) -> Iterator[Candidate]:
     waiting: list[Candidate] = []
     room = MAX_FETCHED
     for one in candidates:
@@ -146,14 +143,57 @@ def read_span(path: Path | Stored, start: int, length: int) -> bytes:
         return stream.read(min(length, there + 1) if there > 0 else length)
 
 
+class _Container:
+    """The zip, mail or message that the last candidate lay in, held until one lies elsewhere."""
+
+    def __init__(self) -> None:
+        self._place: tuple[Path | Stored, tuple[Step, ...]] | None = None
+        self._data = b""
+
+    def taken_out(self, one: Candidate) -> Candidate:
+        """The candidate with its bytes, or with the reason why they cannot be had, where it lies in a container that
+        would have to be read whole for it.
+        """
+        if one.path is None or not one.steps or (len(one.steps) == 1 and not isinstance(one.steps[0], Part)):
+            return one
+        try:
+            return replace(one, data=_inside(self._opened(one.path, one.steps[:-1]), one.steps[-1]))
+        except (UnfitZipError, UnfitMailError) as slip:
+            return replace(one, path=None, refusal=one.refusal or Refusal(slip.rule, slip.detail))
+        except OSError:
+            return one
+
+    def _opened(self, path: Path | Stored, steps: tuple[Step, ...]) -> bytes:
+        if self._place != (path, steps):
+            self._place, self._data = None, b""
+            self._data = _bytes_at(path, steps) if steps else read_file(path, MAX_MAIL)
+            self._place = path, steps
+        return self._data
+
+
+def _bytes_at(path: Path | Stored, steps: Sequence[Step]) -> bytes:
+    """The bytes that lie at some steps into a file, one at least. Raises OSError, RefusedError among others."""
+    try:
+        data = _taken(lambda start, length: read_span(path, start, length), steps[0])
+        for step in steps[1:]:
+            data = _inside(data, step)
+    except (UnfitZipError, UnfitMailError) as slip:
+        raise RefusedError(Refusal(slip.rule, slip.detail)) from slip
+    return data
+
+
 def _inside(data: bytes, step: Step) -> bytes:
     return _taken(lambda start, length: data[start : start + length], step)
 
 
 def _taken(read: Callable[[int, int], bytes], step: Step) -> bytes:
     if isinstance(step, Span):
+        if step.length > MAX_MAIL:
+            raise UnfitMailError("too_large", megabytes(step.length))
         return read(step.start, step.length)
     if isinstance(step, Member):
+        if step.size > MAX_MEMBER:
+            raise UnfitZipError("too_large", step.name)
         return inflate(read(step.start, step.packed + MOST_LOCAL), step._replace(start=0), MAX_MEMBER)
     found = take_apart(read(0, MAX_MAIL + 1)).attachments
     if step.nth >= len(found):

@@ -8,6 +8,7 @@ import stat
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from workbook_tools.contract.contents import shown_name
@@ -105,7 +106,19 @@ def _entries(folder: Path) -> list[Path]:
     """What is looked at in a folder, by name; of a maildir not what is still being delivered."""
     paths = sorted(folder.iterdir())
     names = {path.name for path in paths}
-    return [one for one in paths if not passed_over(one.name, names, one.is_dir, (one / "cur").is_dir)]
+    return [
+        one
+        for one in paths
+        if not passed_over(one.name, names, partial(_is_folder, one), partial(_is_folder, one / "cur"))
+    ]
+
+
+def _is_folder(path: Path) -> bool:
+    """False also for what may not be looked at: it must not hide what lies beside it."""
+    try:
+        return path.is_dir()
+    except OSError:
+        return False
 
 
 def _is_link(status: os.stat_result) -> bool:

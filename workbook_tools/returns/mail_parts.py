@@ -6,15 +6,18 @@ import binascii
 import quopri
 import re
 from collections.abc import Iterator
-from email import message_from_bytes
+from email.feedparser import FeedParser
 from email.message import Message
 
 _NO_SIGN = re.compile(rb"[^A-Za-z0-9+/]+")
 _UU_BLOCK = re.compile(
-    r"^begin [0-7]{3,4} ([^\r\n]{1,200})\r?\n((?:[!-`][ -`]{0,90}\r?\n)+)[ `]?\r?\nend\b", re.MULTILINE
+    r"^begin [0-7]{3,4} ([^\r\n]{1,200})\r?\n((?:[!-_][ -`]{0,90}\r?\n)++)[ `]?\r?\nend\b", re.MULTILINE
 )
+"""The lines between are never given back once they are taken: to go back to each would take 160 bytes a line."""
 _PACKED_STARTS = (b"UEsDB", b"0M8R4KGx")
 """A zip's and an OLE file's first bytes in base64."""
+_FED = 64 << 10
+"""Bytes the parser is given at once; given all of a mail, it would hold it three times."""
 
 
 def decoded_base64(text: bytes) -> bytes:
@@ -44,15 +47,25 @@ def unpacked_mail(part: Message, nested: Message) -> bytes | None:
     """The bytes of a mail that is attached packed, as the standard forbids; None for one that is attached as it is."""
     packing = str(part.get("Content-Transfer-Encoding", "")).strip().lower()
     if packing == "base64" and not nested.keys():
-        return decoded_base64(nested.as_bytes())
-    if packing == "quoted-printable" and b"=3D" in (raw := nested.as_bytes()):
+        return decoded_base64(nested.as_string().encode("latin-1"))
+    if packing == "quoted-printable" and b"=3D" in (raw := nested.as_string().encode("latin-1")):
         return quopri.decodestring(raw)
     return None
 
 
 def parsed(data: bytes) -> Message:
-    """A mail, whatever stands before its first header."""
-    return message_from_bytes(data.removeprefix(b"\xef\xbb\xbf").lstrip(b"\r\n"))
+    """A mail, whatever stands before its first header, as text in which each character is one byte (Latin-1).
+
+    The parser that takes bytes lets a part's text be decoded by the charset the mail names, whenever it is looked at,
+    and there are charsets that take the square of its length.
+    """
+    parser = FeedParser()
+    start = 3 if data.startswith(b"\xef\xbb\xbf") else 0
+    while data[start : start + 1] in (b"\r", b"\n"):
+        start += 1
+    for at in range(start, len(data), _FED):
+        parser.feed(data[at : at + _FED].decode("latin-1"))
+    return parser.close()
 
 
 def files_in_text(part: Message) -> Iterator[Message]:

@@ -10,8 +10,10 @@ from __future__ import annotations
 import base64
 import binascii
 import datetime as dt
+import quopri
 import re
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from email.errors import MessageError
 from email.header import decode_header, make_header
@@ -30,6 +32,8 @@ MAX_NESTED = 8
 MAX_ATTACHMENTS = 500
 _MAX_WORK = 40_000_000
 _MAX_BRANCHES = 40
+_MAX_LINES = 2_000_000
+"""A mail of `MAX_MAIL` has 900,000 lines of the usual length; the parser takes 150 bytes and 2 µs for each."""
 _MAX_PART_LINES = 20_000
 _MAX_LONGISH = 200
 _LARGEST_LOGO = 64 << 10
@@ -45,6 +49,7 @@ _PROTOCOL_PARTS = frozenset(
     )
 )
 _LOCKED_PARTS = frozenset(("application/pkcs7-mime", "application/x-pkcs7-mime"))
+_UU_PACKINGS = frozenset(("x-uuencode", "uuencode", "uue", "x-uue"))
 _SPACE = re.compile(r"\s+")
 
 
@@ -94,9 +99,13 @@ class Attachment:
     def read(self) -> bytes:
         """All of it, decoded."""
         text = self.part.get_payload()
-        raw = text.encode("ascii", "replace") if isinstance(text, str) else b""
+        raw = text.encode("latin-1", "replace") if isinstance(text, str) else b""
         if _is_base64(self.part) or is_silently_packed(raw):
             return decoded_base64(raw)
+        if _packing(self.part) == "quoted-printable":
+            return quopri.decodestring(raw)
+        if _packing(self.part) not in _UU_PACKINGS:
+            return raw
         data = self.part.get_payload(decode=True)
         return data if isinstance(data, bytes) else b""
 
@@ -117,19 +126,24 @@ def take_apart(data: bytes) -> Mail:
     """
     if len(data) > MAX_MAIL:
         raise UnfitMailError("too_large", f"{-(-len(data) // (1 << 20))} MB")
-    _check_effort(data.lower())
     return _take_apart(data)
 
 
-def _check_effort(lower: bytes) -> None:
+def _check_effort(data: bytes) -> None:
     """Refuse mails over which the parser would sit for minutes: it takes the square of the length of a header, and
     holds every line against every part that is open around it.
     """
+    lower = data.lower()
+    if b"\r" in lower:
+        lower = lower.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    lines = lower.count(b"\n")
     branches = lower.count(b"boundary") + lower.count(b"message/rfc822")
     parts = lower.count(b"\n--")
-    is_bushy = branches > _MAX_BRANCHES and branches * lower.count(b"\n") > _MAX_WORK
+    is_bushy = branches > _MAX_BRANCHES and branches * lines > _MAX_WORK
     if is_bushy or parts > _MAX_PART_LINES:
         raise UnfitMailError("archive_too_many", max(branches, parts))
+    if lines > _MAX_LINES:
+        raise UnfitMailError("mail_unreadable")
     many = longish = 0
     at = lower.find(b"content-")
     while at >= 0:
@@ -143,6 +157,7 @@ def _check_effort(lower: bytes) -> None:
 @lru_cache(maxsize=1)
 def _take_apart(data: bytes) -> Mail:
     """Kept for one mail, because its attachments are read one after another."""
+    _check_effort(data)
     try:
         mail = parsed(data)
         found = []
@@ -183,7 +198,7 @@ def _unpacked(part: Message, nested: Message) -> Message:
     data = unpacked_mail(part, nested)
     if data is None:
         return nested
-    _check_effort(data.lower())
+    _check_effort(data)
     return parsed(data)
 
 
@@ -221,7 +236,11 @@ def _is_logo(one: Attachment, is_related: bool) -> bool:
 
 
 def _is_base64(part: Message) -> bool:
-    return str(part.get("Content-Transfer-Encoding", "")).strip().lower() == "base64"
+    return _packing(part) == "base64"
+
+
+def _packing(part: Message) -> str:
+    return str(part.get("Content-Transfer-Encoding", "")).strip().lower()
 
 
 def _name(part: Message) -> str:
@@ -236,8 +255,10 @@ def _name(part: Message) -> str:
 
 
 def _decoded(value: object) -> str:
-    """A header's text with its encoded words read, or as it stands when they cannot be."""
+    """A header's text with its encoded words read, or as it stands when they cannot be; plain UTF-8 is read too."""
     text = str(value)[:2000]
+    with suppress(UnicodeError):
+        text = text.encode("latin-1").decode("utf-8")
     try:
         return str(make_header(decode_header(text)))
     except (MessageError, ValueError, LookupError, UnicodeError, AssertionError):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from io import BytesIO
 from pathlib import Path
@@ -21,16 +21,30 @@ from workbook_tools.contract.guard import MAX_FILE, Refusal, megabytes, refusal_
 from workbook_tools.contract.package import folded
 from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate, inflate_head
 from workbook_tools.returns.address import Stored
-from workbook_tools.returns.candidate import MAX_MEMBER, Candidate, Kind, Part, Span, Step, read_file, read_span
+from workbook_tools.returns.candidate import (
+    MAX_MEMBER,
+    Candidate,
+    Kind,
+    Part,
+    RefusedError,
+    Span,
+    Step,
+    read_file,
+    read_span,
+)
 from workbook_tools.returns.mails import MAX_MAIL, MAX_NESTED, Attachment, UnfitMailError, messages, take_apart
 
 MAX_DEPTH = 3
 """Zips within zips."""
 MAX_MEMBERS = 2_000
 """Files in one zip or mail, and in all zips and mails within it."""
+MAX_IN_MAILBOX = 100_000
+"""Messages and files in one mailbox that is a file of its own, whose messages have the bounds of mails each."""
 MAX_INFLATED = 256 << 20
 """Bytes of those of these files that are inflated, together; pictures are not."""
 _MOST_ENTRIES = 0xFFFF
+_LONGEST_PATH = 3_000
+"""Characters of a name in a zip that are looked at, from its end; what is shown of them is shorter."""
 _GUARDED = frozenset(("ole", "old_workbook", "xml_workbook", "open_document", "empty", "zeros"))
 _FIRST_OF_WORKBOOK = (b"[content_types].xml", b"_rels/.rels")
 _NAME_LENGTH_AT, _NAME_AT = 26, 30
@@ -87,6 +101,8 @@ def candidates_in(
     thing = _Thing(origin, path.name, received, path, head, size, lambda: read_file(path, MAX_INFLATED))
     try:
         yield from _look(thing, _Budget())
+    except RefusedError as slip:
+        yield thing.candidate("other", slip.refusal)
     except OSError as slip:
         yield thing.refused("unreadable", slip.strerror or type(slip).__name__)
     except Exception as slip:  # whatever a file holds costs that file and no other
@@ -130,7 +146,7 @@ def _zip(thing: _Thing, budget: _Budget) -> Iterator[Candidate]:
     except UnfitZipError as slip:
         yield _guarded(thing) if slip.rule == "cut_short" else thing.refused("archive_too_many", slip.detail)
         return
-    if _is_one_document({folded(member.name) for member in members}):
+    if _is_one_document(folded(member.name) for member in members):
         yield _guarded(thing)
     elif thing.zips >= MAX_DEPTH:
         yield thing.refused("archive_too_deep", MAX_DEPTH)
@@ -144,11 +160,12 @@ def _opens_like_workbook(head: bytes) -> bool:
     return head[_NAME_AT : _NAME_AT + length].lower() in _FIRST_OF_WORKBOOK
 
 
-def _is_one_document(names: set[str]) -> bool:
+def _is_one_document(names: Iterable[str]) -> bool:
     """True for a zip that is one document of some program, even one that was unpacked and packed again."""
-    if "mimetype" in names or any(name.endswith(".iwa") for name in names):
-        return True
-    return any(name.rpartition("/")[2] == "[content_types].xml" for name in names)
+    return any(
+        name == "mimetype" or name.endswith(".iwa") or name.rpartition("/")[2] == "[content_types].xml"
+        for name in names
+    )
 
 
 def _members(thing: _Thing, data: bytes, members: list[Member], budget: _Budget) -> Iterator[Candidate]:
@@ -179,7 +196,7 @@ def _members(thing: _Thing, data: bytes, members: list[Member], budget: _Budget)
 
 
 def _member(thing: _Thing, data: bytes, member: Member) -> _Thing:
-    name = shown_path(member.name)
+    name = shown_path(member.name[-_LONGEST_PATH:])
     return replace(
         thing,
         origin=f"{thing.origin}{ARROW}{name}",
@@ -221,6 +238,7 @@ def _mail(thing: _Thing, budget: _Budget, content: str = "mail") -> Iterator[Can
     if content == "emlx":
         start, length = emlx_start(data[:HEAD])
         data = data[start : start + length]
+        length = len(data)
         thing = replace(thing, steps=(*thing.steps, Span(start, length)))
     try:
         mail = take_apart(data)
@@ -265,6 +283,7 @@ def _attachment(thing: _Thing, attachment: Attachment, index: int) -> _Thing:
 def _mailbox(thing: _Thing, budget: _Budget) -> Iterator[Candidate]:
     """A mailbox on disk may be of any size; each of its messages has bounds of its own."""
     on_disk = not thing.steps
+    left = MAX_IN_MAILBOX if on_disk else budget.members
     data = b"" if on_disk else thing.load()
     with thing.path.open("rb") if on_disk else BytesIO(data) as stream:
         for number, span in enumerate(messages(stream), 1):
@@ -275,7 +294,16 @@ def _mailbox(thing: _Thing, budget: _Budget) -> Iterator[Candidate]:
                 load=_span_loader(thing.path if on_disk else data, *span),
                 steps=(*thing.steps, Span(*span)),
             )
-            yield from _mail(inner, _Budget() if on_disk else budget)
+            left -= 1
+            if left < 0:
+                yield thing.refused("archive_too_many", MAX_IN_MAILBOX if on_disk else MAX_MEMBERS)
+                return
+            within = _Budget(min(left, MAX_MEMBERS), MAX_INFLATED if on_disk else budget.inflated)
+            before = within.members
+            yield from _mail(inner, within)
+            left -= before - within.members
+            if not on_disk:
+                budget.members, budget.inflated = left, within.inflated
 
 
 def _span_loader(source: Path | Stored | bytes, start: int, length: int) -> Callable[[], bytes]:
