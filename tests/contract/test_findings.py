@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from workbook_tools.contract.findings import SHOWN_VALUE_LENGTH, Finding, Phrase, limits, must_mend, shown
+from workbook_tools.contract.findings import SHOWN_VALUE_LENGTH, Finding, Offered, Phrase, limits, must_mend, shown
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import Field, Severity
 from workbook_tools.contract.words import Words, words_for
@@ -96,7 +96,10 @@ def test_choices_are_told_apart_even_when_they_hold_commas() -> None:
     finding = Finding(**{**_fields(finding), "fields": limits(CONTRACT, field, {})})  # type: ignore[arg-type]
     assert finding.todo(ENGLISH) == "Pick one of: in, lb · cm, kg."
     label = Field(key="x", type="choice", choices="label")
-    assert limits(CONTRACT, label, {"brands": ("Pellwood",)})["choices"] == "Pellwood · no label"
+    offered = limits(CONTRACT, label, {"brands": ("Pellwood",)})["choices"]
+    assert isinstance(offered, Offered)
+    assert offered.say(words_for("en")) == "Pellwood · no label"
+    assert offered.say(words_for("fr")) == "Pellwood · sans bandeau"
 
 
 def _fields(finding: Finding) -> dict[str, object]:

@@ -33,6 +33,21 @@ class Phrase:
         return words(self.key, **self.values)
 
 
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """What a drop-down offers, put into words like a Phrase: the `entries` of the program, which stand for themselves,
+    and the fixed `keys` of its list, `choices`.
+    """
+
+    choices: str
+    entries: tuple[str, ...]
+    keys: tuple[str, ...]
+
+    def say(self, words: Words) -> str:
+        """All of them in a language."""
+        return " · ".join((*self.entries, *(words.choice(self.choices, key) for key in self.keys)))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """One thing to mend, look at or note. `cell` is an address such as "C7", or "" for a whole sheet or file.
@@ -67,7 +82,7 @@ class Finding:
             prompt = f"{self.about}.prompt"
             named["prompt"] = words(prompt) if prompt in words else ""
         for name, value in self.fields.items():
-            named[name] = value.say(words) if isinstance(value, Phrase) else value
+            named[name] = value.say(words) if isinstance(value, Phrase | Offered) else value
         return named
 
     def row(self, words: Words) -> dict[str, str]:
@@ -91,10 +106,10 @@ def limits(contract: Contract, field: Field, sources: Mapping[str, tuple[str, ..
     named = {"minimum": field.minimum, "above": field.above, "maximum": field.maximum}
     bounds = {name: shown(bound) for name, bound in named.items() if bound is not None}
     kind = _RANGE_WORDS.get(tuple(bounds))
-    options = contract.choices[field.choices].options(dict(sources)) if field.choices else ()
+    offered = contract.choices[field.choices] if field.choices else None
     return {
         "maximum": bounds.get("maximum", ""),
-        "choices": " · ".join(options),
+        "choices": Offered(offered.key, sources.get(offered.source, ()), offered.keys) if offered else "",
         "range": Phrase(f"messages.range_{kind}", bounds) if kind else "",
     }
 
