@@ -38,6 +38,12 @@ def test_rates_are_of_the_stores_that_are_back() -> None:
     assert 2 / 5 <= low < 0.5 < high <= 3 / 5
 
 
+def test_a_display_that_is_built_in_part_does_not_stand_right() -> None:
+    """Whatever is right on it: a part of it is missing."""
+    rates = {one.name: one.hits for one in rates_of(store_facts(facts_of([Told(), Told(built="partly")])))}
+    assert (rates[STAND], rates[RIGHT]) == (2, 1)
+
+
 def test_when_all_are_back_the_number_is_exact() -> None:
     """Nothing is estimated once every store has reported."""
     rate = next(one for one in rates_of(store_facts(facts_of([Told(), Told(built="no")]))) if one.name == STAND)

@@ -12,10 +12,10 @@ import polars as pl
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.rightness import reported
 from workbook_tools.rollup.statistics import Interval, wilson
-from workbook_tools.rollup.totals import built_stores
+from workbook_tools.rollup.totals import WHOLLY, built_stores
 
 STAND, RIGHT, DONE = "stand", "whole", "done"
-"""The display stands; every tray of it is right; nothing is open in the store."""
+"""The display stands; it is built in full and every tray of it is right; nothing is open in the store."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,9 @@ class Rate:
 
 @dataclass(frozen=True, slots=True)
 class StoreFact:
-    """What counts of one store: whether it is back, its display stands, every tray is right, nothing is open."""
+    """What counts of one store: whether it is back, its display stands, it is built in full with every tray right, and
+    nothing is open.
+    """
 
     store: str
     district: str
@@ -53,11 +55,11 @@ class StoreFact:
 
 def store_facts(facts: Facts) -> list[StoreFact]:
     """The stores in the order of the setup."""
-    built = built_stores(facts)
+    built, in_full = built_stores(facts), built_stores(facts, [WHOLLY])
     made = []
     for row in facts.status.iter_rows(named=True):
         stand = row["store"] in built
-        whole = stand and row["right"] == row["positions"]
+        whole = row["store"] in in_full and row["right"] == row["positions"]
         back = row["state"] != "not back"
         made.append(
             StoreFact(row["store"], row["district"], row["visit_date"], back, stand, whole, row["state"] == "done")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import polars as pl
@@ -76,11 +77,15 @@ def totals(facts: Facts) -> Totals:
     )
 
 
-def built_stores(facts: Facts) -> dict[str, dt.date | None]:
-    """The stores whose display stands, wholly or partly, as last reported, with the date of their first visit."""
+WHOLLY, PARTLY = "yes", "partly"
+"""Answers to whether the display is built by which it stands."""
+
+
+def built_stores(facts: Facts, answers: Sequence[str] = (WHOLLY, PARTLY)) -> dict[str, dt.date | None]:
+    """The stores whose display is built as one of these answers says, as last reported, with the date of their first
+    visit.
+    """
     told = facts.visits.filter(pl.col("built").is_not_null()).group_by("store", maintain_order=True)
     last = told.agg(pl.col("built").last(), pl.col("visit_date").min())
-    standing = last.filter(
-        pl.col("built").is_in(("yes", "partly")) & pl.col("store").is_in(facts.status["store"].implode())
-    )
+    standing = last.filter(pl.col("built").is_in(answers) & pl.col("store").is_in(facts.status["store"].implode()))
     return dict(standing.select("store", "visit_date").iter_rows())
