@@ -84,6 +84,13 @@ def swap_rows(book: Workbook, from_column: int) -> None:
                 cell.value = value
 
 
+def repeat_under_the_parts(book: Workbook) -> None:
+    """The first position's row once more under the last block, as somebody who drags rows about leaves it."""
+    page = sheet(book)
+    for cell in page[row_of(page, FIRST)]:
+        page.cell(page.max_row + (cell.column == 1), cell.column).value = cell.value
+
+
 def rename(book: Workbook) -> None:
     """Every sheet under another name."""
     for number, page in enumerate(book, 1):
@@ -138,6 +145,12 @@ def test_what_may_change_an_answer_goes_back(name: str, scene: Scene) -> None:
     assert "blank_return" not in rules(result.findings)
     for finding in result.findings:
         assert "{" not in finding.problem(WORDS) + finding.todo(WORDS)
+
+
+def test_a_row_that_is_not_used_is_not_judged(scene: Scene) -> None:
+    """It is told that it stands there, and nothing else of it has to be put right."""
+    result = scene.only(changed(scene.filled(), repeat_under_the_parts))
+    assert (result.outcome, rules(result.findings)) == ("merged", ["row_strange"])
 
 
 @pytest.mark.parametrize("part", ["xl/comments1.xml", "xl/comments/comment1.xml", "xl/threadedComments/tc1.xml"])

@@ -24,10 +24,14 @@ NO_TAG = ("asked store", "store cannot print", "no tag")
 def validate(answers: Answers, repairs: Repairs) -> list[tuple[int, Finding]]:
     """Repair and validate the tables of `answers` (all of one revision, whose program's the repairs are), in place.
 
+    Rows that were not issued are taken out of them, so that nothing else is said of those.
     Returns (file number, finding) for everything found; a value that the contract does not allow is taken out
     of its table and its field marked as broken.
     """
     program = repairs.program
+    issued = issued_rows(program)
+    for key, rows in issued.items():
+        answers.tables[key] = answers.tables[key].filter(pl.col(KEY).is_in(rows))
     owned = by_languages(answers, program)
     found: list[tuple[int, Finding]] = []
     for key in ("visit", "positions", "parts"):
@@ -38,11 +42,17 @@ def validate(answers: Answers, repairs: Repairs) -> list[tuple[int, Finding]]:
     positions = answers.tables["positions"].join(planned, on=KEY, how="left")
     for rule in POSITION_RULES:
         found += rule.find(answers, positions)
-    found += _lost_rows(answers, program)
+    found += _unknown_other_items(answers, program)
+    found += _lost_rows(answers, issued)
     found += locked_cells(answers, program)
     for check in (_visits, _tags_asked, _parts):
         found += check(answers, program)
     return found
+
+
+def issued_rows(program: Program) -> dict[str, frozenset[str]]:
+    """The keys of the rows that were issued, by keyed block."""
+    return {"positions": frozenset(p.key for p in program.walk), "parts": frozenset(p.part for p in program.parts)}
 
 
 def _repair(answers: Answers, block: Block, repairs: Repairs, owned: Owned) -> Iterator[tuple[int, Finding]]:
@@ -166,10 +176,8 @@ def _unknown_other_items(answers: Answers, program: Program) -> Iterator[tuple[i
         yield number, answers.finding("other_item_unknown", number, "positions", key, "other_item", value=value)
 
 
-def _lost_rows(answers: Answers, program: Program) -> Iterator[tuple[int, Finding]]:
-    """Rows that were issued and are gone, rows that were not issued, whole blocks that are gone."""
-    yield from _unknown_other_items(answers, program)
-    issued = {"positions": {p.key for p in program.walk}, "parts": {p.part for p in program.parts}}
+def _lost_rows(answers: Answers, issued: Mapping[str, frozenset[str]]) -> Iterator[tuple[int, Finding]]:
+    """Rows that were issued (keys by block) and are gone, rows that were not issued, whole blocks that are gone."""
     for number, source in answers.sources.items():
         for block, every in issued.items():
             keys = {key for key in every if source.holds(block, key)}
