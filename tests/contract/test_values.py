@@ -19,6 +19,7 @@ from workbook_tools.contract.values import (
     Reading,
     Value,
     clean_text,
+    counted_from_1900,
     is_as_typed,
     is_blank,
     plain_form,
@@ -64,6 +65,7 @@ def test_zero_is_not_blank(raw: object) -> None:
         (dt.date(1902, 7, 28), "9:40"), (dt.datetime(1902, 11, 20), "10:55"), (dt.datetime(1900, 1, 9, 9, 36), "9:40"),
         (dt.date(1900, 1, 9), "9:00"), (dt.date(1906, 6, 16), "23:59"),
         (dt.time(9, 40, 59), "9:40"), (dt.datetime(2027, 3, 1, 9, 40, 31), "9:40"), (dt.timedelta(minutes=580), "9:40"),
+        (dt.timedelta(hours=23, minutes=59, seconds=45), "23:59"),
     ],
 )  # fmt: skip
 def test_a_time_is_read_in_every_way_people_write_it(raw: object, read: str) -> None:
@@ -300,6 +302,21 @@ def test_every_minute_of_the_day_reads_back_the_same() -> None:
     """No minute is lost to the rounding of fractions of a day."""
     minutes: list[Value] = [dt.time(minute // 60, minute % 60) for minute in range(24 * 60)]
     assert [_read("time", raw).value for raw in _written("time", minutes)] == minutes
+
+
+@pytest.mark.parametrize("number", [1, 9.4, 23.59, 59, 60, 61, 838, 940, 2359])
+def test_a_number_in_a_time_cell_is_the_same_time_in_both_date_systems(number: float) -> None:
+    """COMP: a number typed into a cell for times comes as a moment of the first years of the workbook's calendar."""
+    from_1900 = dt.datetime(1899, 12, 30) + dt.timedelta(days=number + (number < 60))
+    from_1904 = counted_from_1900("time", dt.datetime(1904, 1, 1) + dt.timedelta(days=number))
+    assert number == 60 or _read("time", from_1904) == _read("time", from_1900)
+    assert isinstance(_read("time", from_1904).value, dt.time) == (number not in (59, 60, 61))
+
+
+@pytest.mark.parametrize("moment", [dt.datetime(2026, 3, 3, 9, 40), dt.date(2026, 3, 3), dt.time(9, 40), 0.5, "9:40"])
+def test_a_time_that_is_one_is_the_same_in_both_date_systems(moment: object) -> None:
+    """Only numbers that turned into moments are counted anew."""
+    assert counted_from_1900("time", moment) == moment
 
 
 def test_every_type_of_the_contract_can_be_read() -> None:

@@ -241,6 +241,14 @@ def _counting_from_1904(styled: bool) -> Callable[[str, bytes], bytes]:
     return change
 
 
+def test_a_time_typed_without_its_colon_is_the_same_time_in_a_1904_book(scenes: dict[str, Scene]) -> None:
+    """838 in a cell for times is 8:38, not the hour of the day of 1906 that it turns into."""
+    scene = scenes["en"]
+    book = scene.filled(visit={"visit_date": dt.date(2026, 3, 3) - dt.timedelta(days=1462), "time_in": 838})
+    intake = taken_in(scene, changed(book, _counting_from_1904(styled=True)))
+    assert answer(intake, "time_in") == dt.time(8, 38)
+
+
 @given(st.integers(1, 10**20), st.integers(0, 8), st.sampled_from(".,"))
 def test_the_code_itself_always_fits_what_became_of_it(code: int, decimals: int, point: str) -> None:
     """Whatever number of digits a program shows, the code it came from is among the candidates."""

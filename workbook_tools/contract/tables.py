@@ -13,9 +13,9 @@ from workbook_tools.contract.remembered import remembering
 from workbook_tools.contract.sheets import RawBlock, RawCell
 from workbook_tools.contract.values import (
     BLANK,
-    DAYS_TO_1904,
     Value,
     clean_text,
+    counted_from_1900,
     is_as_typed,
     is_blank,
     plain_form,
@@ -134,7 +134,7 @@ class BlockReader:
         column = raw.columns[block.value_column]
         found: dict[str, Line] = {}
         for number, cells in raw.rows:
-            key = _key_of(cells)
+            key = key_of(cells)
             at = RawCell(number, KEY_COLUMN, key)
             if key in found:
                 findings.append(self.finding("row_twice", block, raw, key, at))
@@ -157,7 +157,7 @@ class BlockReader:
         ]
         memory = self.memory.of(self.form, block, raw, self.language) if self.memory else {}
         for line in raw.rows:
-            key = _key_of(line[1])
+            key = key_of(line[1])
             if block.rows == "keyed" and not key:
                 continue
             cells = (*line[1], *map(type, line[1]))
@@ -183,8 +183,8 @@ class BlockReader:
             if is_as_typed(field.type, found):
                 values[field.key] = found  # type: ignore[assignment]
                 continue
-            if raw.counts_from_1904 and field.type == "date" and isinstance(found, float):
-                found += DAYS_TO_1904
+            if raw.counts_from_1904:
+                found = counted_from_1900(field.type, found)
             if found == "" or (reading := read_value(field, found, self.language)) is BLANK:
                 continue
             if reading.value is not None:
@@ -194,12 +194,12 @@ class BlockReader:
             if rule := reading.problem or reading.repair:
                 cell = RawCell(number, column, found)
                 findings.append(self.finding(rule, block, raw, field.key, cell, read=shown(reading.value)))
-        return Row(number, _key_of(cells), values, frozenset(broken), cells)
+        return Row(number, key_of(cells), values, frozenset(broken), cells)
 
 
 def _is_keyless(raw: RawBlock, column: int) -> bool:
     """True when a row without a key holds something in a 0-based column."""
-    return any(column < len(cells) and not _key_of(cells) and not is_blank(cells[column]) for _, cells in raw.rows)
+    return any(column < len(cells) and not key_of(cells) and not is_blank(cells[column]) for _, cells in raw.rows)
 
 
 def did_you_mean(word: str, known: list[str]) -> Phrase | str:
@@ -212,7 +212,8 @@ def did_you_mean(word: str, known: list[str]) -> Phrase | str:
 _clean_key = remembering(32, 4096)(clean_text)
 
 
-def _key_of(cells: Sequence[object]) -> str:
+def key_of(cells: Sequence[object]) -> str:
+    """The key in column A of a row's cells, cleaned, "" for none; one that a program made a number reads as before."""
     first = cells[KEY_COLUMN]
     if isinstance(first, float) and first.is_integer():
         return str(int(first))

@@ -25,7 +25,7 @@ _PLAIN_NUMBER = re.compile(r"[+-]?(\d+([.,]\d+)?|[.,]\d+)")
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
 _EPOCH = dt.datetime(1899, 12, 30)
 """Serial 0 of the 1900 date system, as far as serials above 60 go."""
-DAYS_TO_1904 = 1462
+_DAYS_TO_1904 = dt.timedelta(days=1462)
 """Between day 0 of the 1900 date system, as _EPOCH counts, and that of the 1904 one, 1 January 1904."""
 _FIRST_SURE_SERIAL, _LAST_SERIAL = 61, 2958465
 _EXACT_FLOAT = 2**53
@@ -201,12 +201,28 @@ def _read_time(raw: object, language: str) -> Reading:
         time = raw.time() if isinstance(raw, dt.datetime) else raw
         return Reading(time.replace(second=0, microsecond=0, tzinfo=None))
     if isinstance(raw, dt.timedelta):
-        return _time_of_minutes(round(raw.total_seconds() / 60), "")
+        days = raw / dt.timedelta(days=1)
+        return _time_of_day(days, "") if 0 <= days < 1 else Reading(problem="not_a_time")
     if isinstance(raw, bool | dt.date):
         return Reading(problem="not_a_time")
     if isinstance(raw, int | float):
         return _time_from_number(float(raw))
     return _time_from_text(unicodedata.normalize("NFKC", clean_text(str(raw))))
+
+
+def counted_from_1900(kind: FieldType, raw: object) -> object:
+    """What a cell of a workbook that counts days from 1904 holds, as one that counts from 1900 would give it.
+
+    That is another for plain numbers in a field of dates, and in a field of times for moments that are numbers typed
+    into a cell formatted as a time: 940, 9.4.
+    """
+    if kind == "date" and isinstance(raw, int | float) and not isinstance(raw, bool):
+        return raw + _DAYS_TO_1904.days
+    if kind == "time" and isinstance(raw, dt.date):
+        at = (raw if isinstance(raw, dt.datetime) else dt.datetime.combine(raw, dt.time())) - _DAYS_TO_1904
+        at += dt.timedelta(days=(at - _EPOCH).days < _FIRST_SURE_SERIAL - 1)
+        return raw if _typed_into_a_time_cell(at) is None else at
+    return raw
 
 
 def _typed_into_a_time_cell(moment: dt.date) -> float | None:
@@ -222,7 +238,7 @@ def _typed_into_a_time_cell(moment: dt.date) -> float | None:
 
 def _time_from_number(number: float) -> Reading:
     if 0 <= number < 1:
-        return _time_of_minutes(min(round(number * _MINUTES_A_DAY), _MINUTES_A_DAY - 1), "number_as_time")
+        return _time_of_day(number, "number_as_time")
     if number.is_integer():
         return _time_from_text(str(int(number)))
     if not math.isclose(number, round(number, 2)):
@@ -235,9 +251,9 @@ def _time_from_text(text: str) -> Reading:
     return Reading(time, repair="text_as_time") if time else Reading(problem="not_a_time")
 
 
-def _time_of_minutes(minutes: int, repair: str) -> Reading:
-    if not 0 <= minutes < _MINUTES_A_DAY:
-        return Reading(problem="not_a_time")
+def _time_of_day(part: float, repair: str) -> Reading:
+    """The nearest minute of a part of a day (0 to below 1), none of the next day."""
+    minutes = min(round(part * _MINUTES_A_DAY), _MINUTES_A_DAY - 1)
     return Reading(dt.time(minutes // 60, minutes % 60), repair=repair)
 
 

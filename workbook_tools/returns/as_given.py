@@ -7,16 +7,15 @@ from dataclasses import dataclass, field
 from typing import TypeAlias
 
 from workbook_tools.contract.load import default_contract
-from workbook_tools.contract.model import KEY_COLUMN, Block, Field
+from workbook_tools.contract.model import Block, Field
 from workbook_tools.contract.names import a1
 from workbook_tools.contract.sheets import RawBlock, UnreadableWorkbookError, read_blocks
-from workbook_tools.contract.values import Unread, clean_text, is_blank
+from workbook_tools.contract.tables import key_of
+from workbook_tools.contract.values import Unread, counted_from_1900, is_blank
 from workbook_tools.returns.read import ANSWER_BLOCKS, ReadReturn, read_return
 
 Cell: TypeAlias = tuple[str, str, str]
 """(block, row key, field key); for the visit, row key and field key are both the question's key."""
-_DAYS_FROM_1900_TO_1904 = 1462
-"""Days between the two beginnings of counting."""
 
 
 @dataclass(frozen=True)
@@ -48,14 +47,14 @@ def as_given(data: bytes, sha256: str) -> AsGiven:
         for cell, one, address, value in _answers(block, raw):
             cells[raw.sheet, address] = cell
             if (one.open or one.source == "stamp") and not is_blank(value) and not isinstance(value, Unread):
-                values[cell] = _counted_from_1900(raw, one, value)
+                values[cell] = counted_from_1900(one.type, value) if raw.counts_from_1904 else value
     return AsGiven(read, values, cells)
 
 
 def _answers(block: Block, raw: RawBlock) -> Iterator[tuple[Cell, Field, str, object]]:
     """Every cell of a block's rows: which answer it is, its field, its address, what it holds."""
     for row, content in reversed(raw.rows):
-        key = clean_text(str(content[KEY_COLUMN] or ""))
+        key = key_of(content)
         if block.rows == "fixed":
             places = [(block.by_key[key], block.value_column)] if key in block.by_key else []
         else:
@@ -64,11 +63,3 @@ def _answers(block: Block, raw: RawBlock) -> Iterator[tuple[Cell, Field, str, ob
             if column in raw.columns:
                 at = raw.cell(row, content, column)
                 yield (block.key, key, one.key), one, a1(at.row, at.column), at.value
-
-
-def _counted_from_1900(raw: RawBlock, one: Field, value: object) -> object:
-    """A plain number for a date, counted as the book that is written counts."""
-    is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    if raw.counts_from_1904 and one.type == "date" and is_number:
-        return value + _DAYS_FROM_1900_TO_1904  # type: ignore[operator]
-    return value
