@@ -301,6 +301,15 @@ def test_findings_come_in_the_order_of_the_workbook(tmp_path: Path) -> None:
     ]  # fmt: skip
 
 
+def test_a_picture_that_is_missing_is_told_with_the_file_that_may_be_meant(tmp_path: Path) -> None:
+    """The nearest name in the images folder; capital and small letters are no difference in looking for it."""
+    made = setup_file(tmp_path, with_values("items", 1, picture="LID.png"))
+    (missing,) = read_setup(made, ENGLISH).findings
+    assert missing.todo(ENGLISH) == (
+        "Put the picture there, or correct the name (did you mean “lids.png”?): capital and small letters count."
+    )
+
+
 def test_pictures_are_looked_for_in_the_images_folder_only(tmp_path: Path) -> None:
     """A file of that name beside the setup, or a folder in images, is no picture."""
     made = setup_file(tmp_path, with_values("items", 1, picture="wax.png"))

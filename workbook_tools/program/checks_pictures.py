@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.model import Contract
-from workbook_tools.contract.tables import Row
+from workbook_tools.contract.tables import Row, did_you_mean
 from workbook_tools.folder import ProgramFolder, is_plain_name
 from workbook_tools.program.checks import TableChecker, Tables
 
@@ -29,9 +29,15 @@ def check_pictures(contract: Contract, file: str, tables: Tables, folder: Progra
             if name and not is_plain_name(name):
                 yield checker.at("picture_name", row, "picture")
             elif name and (slip := probe(folder.images / name)):
-                yield checker.at(slip.rule, row, "picture", detail=slip.detail)
+                near = did_you_mean(name, _there(folder)) if slip.rule == "picture_missing" else ""
+                yield checker.at(slip.rule, row, "picture", detail=slip.detail, did_you_mean=near)
             elif name and (size := upright_size(folder.images / name)):
                 yield from _likely(checker, row, size)
+
+
+def _there(folder: ProgramFolder) -> list[str]:
+    """The names of the files in the images folder, in alphabetical order."""
+    return sorted(path.name for path in folder.images.iterdir()) if folder.images.is_dir() else []
 
 
 def _likely(checker: TableChecker, row: Row, size: tuple[int, int]) -> Iterator[Finding]:
