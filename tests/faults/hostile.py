@@ -84,8 +84,10 @@ def overlapping() -> bytes:
     return pack([*entries, replace(entries[0], name=b"xl/again.xml", start=0)])
 
 
-def in_zip64_form() -> bytes:
-    """A sound workbook whose writer kept all sizes in zip64 fields, as some writers of streams do."""
+def in_zip64_form(promised: int = 0, size_promised: int = 0) -> bytes:
+    """A sound workbook whose writer kept all sizes in zip64 fields, as some writers of streams do; its end record may
+    promise more entries, or bytes of them, than there are.
+    """
     out = BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in good_parts().items():
@@ -94,7 +96,9 @@ def in_zip64_form() -> bytes:
     data = out.getvalue()
     end = len(data) - 22
     count, size, start = struct.unpack_from("<H2L", data, end + 10)
-    record = struct.pack("<4sQ2H2L4Q", b"PK\x06\x06", 44, 45, 45, 0, 0, count, count, size, start)
+    record = struct.pack(
+        "<4sQ2H2L4Q", b"PK\x06\x06", 44, 45, 45, 0, 0, count, promised or count, size_promised or size, start
+    )
     locator = struct.pack("<4sLQL", b"PK\x06\x07", 0, end, 1)
     short = struct.pack("<4s4H2LH", b"PK\x05\x06", 0, 0, 0xFFFF, 0xFFFF, 0xFFFFFFFF, 0xFFFFFFFF, 0)
     return data[:end] + record + locator + short
@@ -165,6 +169,8 @@ CONTAINERS: dict[str, tuple[Maker, str | None]] = {
         "cut_short",
     ),
     "zip64 form": (in_zip64_form, None),
+    "zip64 form of five million entries": (lambda: in_zip64_form(5_000_000), "too_many_parts"),
+    "zip64 form with a directory of a gigabyte": (lambda: in_zip64_form(0, 1 << 30), "too_many_parts"),
     "65,000 members": (lambda: with_more(*(Entry(b"%d" % n, b"", 0, 0, 0) for n in range(65_000))), "too_many_parts"),
     "3,000 members": (lambda: with_more(*(Entry(b"%d" % n, b"", 0, 0, 0) for n in range(3_000))), "too_many_parts"),
     "more members than counted": (lambda: pack((entry(*one) for one in good_parts().items()), count=3), "cut_short"),

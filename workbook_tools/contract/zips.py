@@ -17,6 +17,11 @@ from typing import NamedTuple
 
 _END = b"PK\x05\x06"
 _END_RECORD = struct.Struct("<4s4H2LH")
+_END64 = struct.Struct("<4s28x2Q8x")
+"""The end record of zip64 form: its mark, how many entries there are, the bytes they take. It stands before a locator,
+which stands before the plain end record.
+"""
+_END64_MARK, _LOCATOR_SIZE = b"PK\x06\x06", 20
 _ENTRY = struct.Struct("<4s4x2H4x3L3H8xL")
 _LOCAL = struct.Struct("<4s22x2H")
 _LOCAL_SIZE = _LOCAL.size
@@ -78,14 +83,35 @@ def directory(buffer: bytes, most: int) -> list[Member]:
     rest = len(buffer) - end - _END_RECORD.size - comment
     if rest < 0 or (rest and buffer.find(_END) != end):
         raise UnfitZipError("cut_short")
-    if count == _FULL_SHORT or _FULL_LONG in (size, start):
-        return _zip64(buffer, most)
+    is_zip64 = count == _FULL_SHORT or _FULL_LONG in (size, start)
+    members = None
+    if not is_zip64:
+        _refuse_too_many(count, size, most)
+        if start + size != end:
+            raise UnfitZipError("cut_short")
+        members = _entries(buffer, start, end, count)
+    if members is None:
+        _refuse_too_many(*_told64(buffer, end, (count, size)), most)
+        members = _zip64(buffer, most)
+    return members
+
+
+def _refuse_too_many(count: int, size: int, most: int) -> None:
+    """Raises UnfitZipError too_many_parts for more entries than `most`, or more bytes than so many can take."""
     if count > most or size > most * (_ENTRY.size + _MOST_BYTES_A_NAME):
         raise UnfitZipError("too_many_parts", count)
-    if start + size != end:
-        raise UnfitZipError("cut_short")
-    members = _entries(buffer, start, end, count)
-    return members if members is not None else _zip64(buffer, most)
+
+
+def _told64(buffer: bytes, end: int, plain: tuple[int, int]) -> tuple[int, int]:
+    """How many entries there are and their bytes, as the standard library will take it: from the end record of zip64
+    form where there is one, whatever the plain one says.
+    """
+    at = end - _LOCATOR_SIZE - _END64.size
+    if at >= 0 and buffer.startswith(_END64_MARK, at):
+        _, count, size = _END64.unpack_from(buffer, at)
+        return count, size
+    count, size = plain
+    return count, 0 if size == _FULL_LONG else size
 
 
 def _entries(buffer: bytes, position: int, end: int, count: int) -> list[Member] | None:
