@@ -38,6 +38,8 @@ class CodeList:
         plain = typed.replace(" ", "").replace("-", "").strip(_MARK_OF_TEXT)
         if self.has(plain):
             return (plain,)
+        if not plain:
+            return ()
         forms = {_form(typed), _form(plain)}
         if decimals := _ZERO_DECIMALS.fullmatch(plain):
             forms |= {_form(decimals[1]), _form(decimals[1] + decimals[2])}

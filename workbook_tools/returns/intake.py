@@ -139,7 +139,7 @@ def _place(result: FileResult, read: ReadReturn, identifier: Identifier, newest:
         result.reason = found
         return None
     result.store, result.visit, result.revision = found.store, found.visit, found.revision
-    result.answers = read.answers
+    result.answers, result.correction = read.answers, read.correction
     if found.revision < newest:
         result.findings.append(result.finding("earlier_revision", str(found.revision), newest=newest))
     return found

@@ -13,7 +13,9 @@ from workbook_tools.contract.words import Words
 
 @dataclass(slots=True)
 class FileResult:
-    """One file that came back. `number` is its place in the order of collecting; `order` sorts a visit's returns."""
+    """One file that came back. `number` is its place in the order of collecting; `correction` is 0 in a book as it was
+    issued, else how often it was sent back; `order` sorts a visit's returns.
+    """
 
     number: int
     file: str
@@ -24,6 +26,7 @@ class FileResult:
     visit: int | None = None
     revision: int | None = None
     answers: str = ""
+    correction: int = 0
     order: tuple[object, ...] = ()
     findings: list[Finding] = field(default_factory=list)
     outcome: str = ""
@@ -82,11 +85,18 @@ def judge(results: Iterable[FileResult]) -> None:
         _judge_visit(returns)
 
 
+def _takes_back(result: FileResult, same: FileResult, returns: Iterable[FileResult]) -> bool:
+    """True for a corrected return that says again what was said before another correction: it is no mere copy."""
+    between = range(same.correction + 1, result.correction + 1)
+    return any(one.correction in between and one.answers != result.answers for one in returns)
+
+
 def _judge_visit(returns: list[FileResult]) -> None:
     first: dict[str, FileResult] = {}
     kept = []
     for result in sorted(returns, key=lambda one: (one.received, one.number)):
-        if same := first.get(result.answers):
+        same = first.get(result.answers)
+        if same and not _takes_back(result, same, returns):
             result.outcome = "duplicate"
             result.reason = Phrase("rules.same_answers.problem", {"first": same.file})
         else:

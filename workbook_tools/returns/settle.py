@@ -122,7 +122,7 @@ def _order(results: Sequence[FileResult], answers: Sequence[Answers]) -> None:
 def _late(result: FileResult, visited: dt.date | None) -> Finding | None:
     """A visit later than the file itself; a day is allowed for time zones."""
     received = result.received[:10]
-    if not visited or not received or visited <= dt.date.fromisoformat(received) + dt.timedelta(days=1):
+    if not visited or not received or visited - dt.date.fromisoformat(received) <= dt.timedelta(days=1):
         return None
     rule = "after_received" if result.sender else "after_saved"
     return result.finding(rule, visited.isoformat(), received=received)
