@@ -85,3 +85,11 @@ def test_every_file_of_any_mix_has_exactly_one_outcome(scene: Scene, made: Files
     assert counted["duplicate"] == len(ours) - sum(map(len, told.values()))
     assert counted["superseded"] == sum(max(0, len(kinds) - 1) for kinds in told.values())
     assert all(one.row(WORDS)["reason"] for one in results if one.outcome != "merged")
+
+
+def test_answers_that_cannot_be_read_are_answers_too(scene: Scene) -> None:
+    """Two returns that differ in nothing else are no duplicates, or the sender were shown what they changed already."""
+    scene.clear()
+    scene.put(a=scene.filled(visit={"time_in": "noonish"}), b=scene.filled(visit={"time_in": "after lunch"}))
+    outcomes = sorted(one.outcome for one in scene.take_in().results)
+    assert outcomes == ["superseded", "to correct"]

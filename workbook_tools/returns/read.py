@@ -50,7 +50,8 @@ class BlockRead:
 class ReadReturn:
     """What one file says, or why it was refused.
 
-    `answers` is a digest of every answer (equal answers, equal digest), `told` how many cells were filled in.
+    `answers` is a digest of every answer, what cannot be read included (equal answers, equal digest), `told` how many
+    cells were filled in.
     """
 
     sha256: str
@@ -135,7 +136,8 @@ def _read(sha256: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn
         findings.append(Finding(rule="remarks_there", severity=contract.rules["remarks_there"]))
     answers = list(_answers(blocks))
     told = sum(1 for *_, by_person, _ in answers if by_person) + sum(len(read.broken) for read in blocks.values())
-    text = repr((answers, [sorted(read.broken) for read in blocks.values()]))
+    unread = sorted((one.column, one.value) for one in findings if one.severity == "must mend")
+    text = repr((answers, [sorted(read.broken) for read in blocks.values()], unread))
     same = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
     return ReadReturn(sha256, None, identity, _saved(package), blocks, tuple(findings), same, told)
 
