@@ -112,6 +112,26 @@ def test_a_correction_for_a_store_that_nobody_knows_is_what_waits(small: Small) 
     assert small.outcomes() == {"first.xlsx": "superseded", "second.xlsx": "to correct", "odd.xlsx": "to correct"}
 
 
+def test_a_correction_for_another_store_is_told_with_the_return_it_was_made_of(small: Small) -> None:
+    """Nobody took back what was said of the first store, so it waits on; the office is told both files."""
+    small.send("second.xlsx", small.path(""), {**LATER, "store": "001", "time_in": "after lunch"}, ALL_AS_PLANNED)
+    (small.folder.returns / "first.xlsx").unlink()
+    correct(small)
+    (book,) = small.folder.corrections.glob("*.xlsx")
+    fill_in(book, small.folder.returns / "back.xlsx", {"store": "002", "time_in": dt.time(11)}, {})
+    intake = small.take_in()
+    assert {one.file: (one.store, one.outcome) for one in intake.results} == {
+        "returns/second.xlsx": ("001", "to correct"),
+        "returns/back.xlsx": ("002", "merged"),
+    }
+    told = [one for one in intake.findings if one.rule == "other_store_picked"]
+    assert {one.file: one.problem(WORDS) for one in told} == dict.fromkeys(
+        ("returns/second.xlsx", "returns/back.xlsx"),
+        "“returns/back.xlsx” is the correction of “returns/second.xlsx”, which was for store 001; in the correction "
+        "store 002 is picked.",
+    )
+
+
 @pytest.mark.parametrize(
     ("token", "outcome", "expected"),
     [("a", "to correct", "superseded"), ("a", "set aside", "to correct"), ("b", "", "to correct")],
