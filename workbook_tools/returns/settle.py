@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 
 import polars as pl
 
 from workbook_tools.contract.findings import Finding
-from workbook_tools.contract.names import row_and_column
 from workbook_tools.returns.across import two_people_one_visit
 from workbook_tools.returns.answers import RETURN, Answers, Source
 from workbook_tools.returns.judge import FileResult, judge, order_of
-from workbook_tools.returns.read import ReadReturn
 from workbook_tools.returns.repair import Repairs
-from workbook_tools.returns.validate import issued_rows, validate
+from workbook_tools.returns.validate import validate
 
 STANDING = frozenset(("merged", "to correct"))
 """Outcomes of the returns whose answers count."""
@@ -76,34 +73,10 @@ def _validated(
     for revision in sorted({source.revision for source in sources}):
         of_revision = [source for source in sources if source.revision == revision]
         answers = Answers(of_revision)
-        issued = issued_rows(repairs[revision].program)
-        for source in of_revision:
-            found = _in_issued_rows(source.read, issued)
-            results[source.number].findings += (
-                dataclasses.replace(one, file=source.file, store=source.store) for one in found
-            )
         for number, finding in validate(answers, repairs[revision]):
             results[number].findings.append(finding)
         every.append(answers)
     return every or [Answers(())]
-
-
-def _in_issued_rows(read: ReadReturn, issued: Mapping[str, frozenset[str]]) -> Sequence[Finding]:
-    """What was found when a file was read, but for what is wrong in rows that were not issued: those are not used."""
-    strange = {
-        (block.sheet, row)
-        for key, keys in issued.items()
-        if (block := read.blocks.get(key)) and not keys.issuperset(block.keys)
-        for row, of in zip(block.rows, block.keys, strict=True)
-        if of not in keys
-    }
-    return [one for one in read.findings if not strange or _place(one) not in strange]
-
-
-def _place(finding: Finding) -> tuple[str, int | None]:
-    """The sheet and 0-based row a finding is about."""
-    place = row_and_column(finding.cell)
-    return finding.sheet, place[0] if place else None
 
 
 def _order(results: Sequence[FileResult], answers: Sequence[Answers]) -> None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import polars as pl
 
 from workbook_tools.contract.findings import Finding, limits
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.model import Block, Field
+from workbook_tools.contract.names import row_and_column
 from workbook_tools.program.model import Program
 from workbook_tools.returns.answers import BROKEN, KEY, RETURN, SETTLED, Answers, is_broken, map_column
 from workbook_tools.returns.foreign import Owned, by_languages, foreign_choices
@@ -25,15 +26,15 @@ def validate(answers: Answers, repairs: Repairs) -> list[tuple[int, Finding]]:
     """Repair and validate the tables of `answers` (all of one revision, whose program's the repairs are), in place.
 
     Rows that were not issued are taken out of them, so that nothing else is said of those.
-    Returns (file number, finding) for everything found; a value that the contract does not allow is taken out
-    of its table and its field marked as broken.
+    Returns (file number, finding) for everything found, when the files were read and now; a value that the contract
+    does not allow is taken out of its table and its field marked as broken.
     """
     program = repairs.program
-    issued = issued_rows(program)
+    issued = {"positions": frozenset(p.key for p in program.walk), "parts": frozenset(p.part for p in program.parts)}
     for key, rows in issued.items():
         answers.tables[key] = answers.tables[key].filter(pl.col(KEY).is_in(rows))
     owned = by_languages(answers, program)
-    found: list[tuple[int, Finding]] = []
+    found = list(_found_in_reading(answers, issued))
     for key in ("visit", "positions", "parts"):
         block = default_contract().field_book.block(key)
         found += _repair(answers, block, repairs, owned)
@@ -50,9 +51,25 @@ def validate(answers: Answers, repairs: Repairs) -> list[tuple[int, Finding]]:
     return found
 
 
-def issued_rows(program: Program) -> dict[str, frozenset[str]]:
-    """The keys of the rows that were issued, by keyed block."""
-    return {"positions": frozenset(p.key for p in program.walk), "parts": frozenset(p.part for p in program.parts)}
+def _found_in_reading(answers: Answers, issued: Mapping[str, frozenset[str]]) -> Iterator[tuple[int, Finding]]:
+    """What was found when the files were read, but for what is wrong in rows that were not issued (keys by block)."""
+    for number, source in answers.sources.items():
+        strange = {
+            (block.sheet, row)
+            for key, keys in issued.items()
+            if (block := source.read.blocks.get(key)) and not keys.issuperset(block.keys)
+            for row, of in zip(block.rows, block.keys, strict=True)
+            if of not in keys
+        }
+        for one in source.read.findings:
+            if not strange or _place(one) not in strange:
+                yield number, replace(one, file=source.file, store=source.store)
+
+
+def _place(finding: Finding) -> tuple[str, int | None]:
+    """The sheet and 0-based row a finding is about."""
+    place = row_and_column(finding.cell)
+    return finding.sheet, place[0] if place else None
 
 
 def _repair(answers: Answers, block: Block, repairs: Repairs, owned: Owned) -> Iterator[tuple[int, Finding]]:
