@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbook_tools.contract.words import languages, words_for
-from workbook_tools.rollup.sheets.columns import TRANSLATED, WIDTHS, WRAPPED, letters_in, lines_of
+from workbook_tools.program.wrapped import letters_in
+from workbook_tools.rollup.sheets.columns import TRANSLATED, WIDTHS, WRAPPED, lines_of
 
 
 @pytest.mark.parametrize("language", languages())

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from workbook_tools.program.wrapped import letters_in
+
 WIDTHS = {
     "store": 70,
     "name": 200,
@@ -125,8 +127,8 @@ TRANSLATED = {
 }
 """Columns that hold keys → where the words of those keys stand."""
 
-LETTER, LINE, PADDING = 7.4, 19, 5
-"""Pixels that a letter of a table's text and a line of it take, more rather than less, and pixels around a text."""
+LINE, PADDING = 19, 5
+"""Pixels that a line of a table's text takes, more rather than less, and pixels around a text."""
 
 HEADING_LETTER, FILTER = 7.6, 18
 """Pixels that a letter of a heading takes, and its filter button."""
@@ -138,11 +140,6 @@ def width_for(heading: str, column: str) -> int:
     cuts = [(" ".join(words[:cut]), " ".join(words[cut:])) for cut in range(1, len(words) + 1)]
     letters = min((max(map(len, cut)) for cut in cuts), default=0)
     return max(WIDTHS.get(column, DEFAULT_WIDTH), round(letters * HEADING_LETTER) + FILTER + PADDING)
-
-
-def letters_in(width: int) -> int:
-    """How many letters go into a line of a column of so many pixels."""
-    return max(int((width - 2 * PADDING) / LETTER), 1)
 
 
 def lines_of(text: str, width: int) -> int:
