@@ -1,4 +1,4 @@
-"""The memory of worker processes: one that takes far more than any return needs is ended.
+"""The memory of worker processes: kept from one file to the next; one that takes far more than any needs is ended.
 
 Watched from outside and alike on every system: native code that fills the memory lets nothing else run in its own
 process, and limits that a process can be given are of another kind on each system (macOS keeps none of them).
@@ -6,6 +6,7 @@ process, and limits that a process can be given are of another kind on each syst
 
 from __future__ import annotations
 
+import ctypes
 import multiprocessing
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,6 +21,24 @@ MEMORY_A_WORKER = 512 << 20
 _SECONDS_BETWEEN_LOOKS = 0.05
 """In so short a time a process fills about 100 MB."""
 _ended: set[int | None] = set()
+
+_LARGEST_BLOCK, _KEPT = 8 << 20, 16 << 20
+_TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3
+"""Names of numbers for glibc's mallopt (mallopt(3), M_TRIM_THRESHOLD and M_MMAP_THRESHOLD)."""
+
+
+def keep_freed_memory() -> None:
+    """Let this process use the memory that one file took for the next one: up to 16 MB, in blocks up to 8 MB.
+
+    The C library of most Linux systems (glibc) gives large blocks back to the system at once; to get them again, page
+    by page, took an eighth of the time of reading a file. Other systems' libraries are left as they are.
+    """
+    try:
+        set_option = ctypes.CDLL(None).mallopt
+    except (AttributeError, OSError, TypeError):
+        return
+    set_option(_MMAP_THRESHOLD, _LARGEST_BLOCK)
+    set_option(_TRIM_THRESHOLD, _KEPT)
 
 
 @contextmanager

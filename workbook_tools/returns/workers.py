@@ -19,7 +19,7 @@ from workbook_tools.contract.guard import Refusal, megabytes
 from workbook_tools.returns.candidate import Candidate, RefusedError, fetched
 from workbook_tools.returns.read import ReadReturn, read_return
 from workbook_tools.returns.sharing import Sharing
-from workbook_tools.returns.worker_memory import MEMORY_A_WORKER, was_ended, watched_memory
+from workbook_tools.returns.worker_memory import MEMORY_A_WORKER, keep_freed_memory, was_ended, watched_memory
 
 SECONDS_A_FILE = 30
 """How long one file may take; a good one takes ten milliseconds."""
@@ -163,13 +163,19 @@ def _read_chunk(chunk: Chunk) -> list[Said]:
     return read_chunk(chunk, _known)
 
 
+def _begin(known: Collection[str]) -> None:
+    """What a worker does first."""
+    keep_freed_memory()
+    _remember(known)
+
+
 def _remember(known: Collection[str]) -> None:
     _known.update(known)
 
 
 def _pool(workers: int, known: Collection[str]) -> ProcessPool:
     context = multiprocessing.get_context("spawn")
-    return ProcessPool(workers, initializer=_remember, initargs=[list(known)], context=context)
+    return ProcessPool(workers, initializer=_begin, initargs=[list(known)], context=context)
 
 
 def _end(pool: ProcessPool) -> None:
