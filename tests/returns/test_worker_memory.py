@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import multiprocessing
+import platform
+import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -94,3 +97,25 @@ def test_only_processes_of_ones_own_are_watched(starts: str) -> None:
     assert process.is_alive() == (starts == "before")
     process.kill()
     process.join()
+
+
+FAULTS = """
+import resource
+from workbook_tools.returns.worker_memory import keep_freed_memory
+
+keep_freed_memory()
+for time in range(51):
+    if time == 1:
+        before = resource.getrusage(resource.RUSAGE_SELF).ru_minflt
+    bytes(bytearray(4 << 20))
+print(resource.getrusage(resource.RUSAGE_SELF).ru_minflt - before)
+"""
+"""How many pages of memory a process is given while it takes 8 MB and frees them, fifty times."""
+
+
+@pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="other systems' libraries are left as they are")
+def test_memory_that_a_file_took_is_kept_for_the_next_one() -> None:
+    """The system gives the pages of two files at most, and not those of fifty."""
+    pages_a_file = (8 << 20) // 4096
+    said = subprocess.run([sys.executable, "-c", FAULTS], capture_output=True, text=True, check=True)
+    assert int(said.stdout) <= 2 * pages_a_file
