@@ -104,13 +104,12 @@ def _legs(where: Matrix, *, closed: bool) -> list[float]:
 
 def _nearest_neighbours(distances: Matrix, first: int) -> list[int]:
     """From `first` to the nearest point left, and so on; of equals the first."""
-    left = dict.fromkeys(range(len(distances)))
-    rows, order = distances.tolist(), [first]
-    while True:
-        del left[order[-1]]
-        if not left:
-            return order
-        order.append(min(left, key=rows[order[-1]].__getitem__))
+    left = distances.copy()
+    order = [first]
+    while len(order) < len(left):
+        left[:, order[-1]] = math.inf
+        order.append(int(left[order[-1]].argmin()))
+    return order
 
 
 def _strips(where: Matrix) -> list[int]:
@@ -129,14 +128,24 @@ def _turned(order: list[int], distances: Matrix, *, closed: bool) -> list[int]:
     between = np.zeros((count + 1, count + 1))
     between[:count, :count] = distances
     met = order if closed else [*order, count]
-    nearest = np.argsort(between[: len(met), : len(met)], axis=1, kind="stable")[:, : _NEIGHBOURS + 1]
-    way = _Way(met, between.tolist(), nearest.tolist())
+    way = _Way(met, between.tolist(), _nearest(between[: len(met), : len(met)], _NEIGHBOURS + 1))
     waiting = deque(met)
     while waiting:
         point = waiting.popleft()
         while touched := way.shorten(point, 1) or way.shorten(point, -1):
             waiting.extend(touched)
     return way.met if closed else _from_after(way.met, count)
+
+
+def _nearest(distances: Matrix, most: int) -> list[list[int]]:
+    """The points nearest to each point, itself among them: the nearest first, of equals the first."""
+    last = min(most, len(distances)) - 1
+    bounds = np.partition(distances, last, axis=1)[:, last]
+    near = []
+    for row, bound in zip(distances, bounds, strict=True):
+        within = np.flatnonzero(row <= bound)
+        near.append(within[np.argsort(row[within], kind="stable")][:most].tolist())
+    return near
 
 
 def _from_after(met: list[int], point: int) -> list[int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 
 from workbook_tools.program.hours import visit_minutes
@@ -14,21 +14,22 @@ from workbook_tools.rollup.merge import Facts
 
 @dataclass
 class Labour:
-    """One merchandiser's visits. `minutes` has one for each visit whose times can be used; the others are `untimed`."""
+    """One merchandiser's visits: `timed` ones, whose times can be used, with the seconds they took; others `untimed`."""
 
     merchandiser: str
-    minutes: list[Fraction] = field(default_factory=list)
+    timed: int = 0
+    seconds: int = 0
     untimed: int = 0
 
     @property
     def visits(self) -> int:
         """All visits."""
-        return len(self.minutes) + self.untimed
+        return self.timed + self.untimed
 
     @property
     def total(self) -> Fraction:
-        """The minutes of all visits with times, summed exactly."""
-        return sum(self.minutes, Fraction(0))
+        """The minutes of all visits with times, exact."""
+        return Fraction(self.seconds, 60)
 
 
 def planned_minutes(program: Program) -> int | float | None:
@@ -40,12 +41,13 @@ def planned_minutes(program: Program) -> int | float | None:
 def labour(facts: Facts) -> list[Labour]:
     """Everyone who made a visit, in the order of the setup, then others by name."""
     people: dict[str, Labour] = {}
-    for name, minutes in _visits(facts):
+    for name, seconds in _visits(facts):
         person = people.setdefault(name, Labour(name))
-        if minutes is None:
+        if seconds is None:
             person.untimed += 1
         else:
-            person.minutes.append(minutes)
+            person.timed += 1
+            person.seconds += seconds
     known = {name: number for number, name in enumerate(facts.program.merchandiser)}
     return sorted(people.values(), key=lambda one: (known.get(one.merchandiser, len(known)), one.merchandiser))
 
@@ -54,23 +56,24 @@ def everyone(people: Iterable[Labour]) -> Labour:
     """All visits together."""
     whole = Labour("")
     for person in people:
-        whole.minutes += person.minutes
+        whole.timed += person.timed
+        whole.seconds += person.seconds
         whole.untimed += person.untimed
     return whole
 
 
-def _visits(facts: Facts) -> Iterator[tuple[str, Fraction | None]]:
+def _visits(facts: Facts) -> Iterator[tuple[str, int | None]]:
     stores = facts.program.store
     for row in facts.visits.iter_rows(named=True):
         store = stores.get(row["store"])
         yield row["merchandiser"] or (store.merchandiser if store else ""), _between(row["time_in"], row["time_out"])
 
 
-def _between(start: dt.time | None, end: dt.time | None) -> Fraction | None:
-    """Minutes from one time of day to a later one; None when one is missing or the second is not later."""
+def _between(start: dt.time | None, end: dt.time | None) -> int | None:
+    """Seconds from one time of day to a later one; None when one is missing or the second is not later."""
     if start is None or end is None or end <= start:
         return None
-    return Fraction(_seconds(end) - _seconds(start), 60)
+    return _seconds(end) - _seconds(start)
 
 
 def _seconds(time: dt.time) -> int:

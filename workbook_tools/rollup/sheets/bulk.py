@@ -8,13 +8,13 @@ have written, and a test holds it to that.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, TypeAlias
 
 from xlsxwriter.worksheet import Worksheet
 
 from workbook_tools.contract.look import Look
-from workbook_tools.contract.names import column_letters
+from workbook_tools.contract.names import a1, column_letters
 from workbook_tools.contract.writing import BookWriter, legal_text
 
 Cell: TypeAlias = tuple[int, str | int | float | dt.date | None, Any]
@@ -38,13 +38,16 @@ class BulkWorksheet(Worksheet):  # type: ignore[misc]
         self._texts: dict[str, int] = {}
         self._places: dict[tuple[int, int], tuple[str, str, str, str]] = {}
 
-    def add_table(self, *area: Any, **options: Any) -> int:
-        """As xlsxwriter's, but it forgets which cells the table takes: a million of them are too many to remember.
+    def add_table(self, top: int, left: int, last_row: int, last_column: int, options: Mapping[str, Any]) -> int:
+        """As xlsxwriter's, with headings and without data, formulas and totals, for any number of rows.
 
-        Tables that lie over one another are then not refused.
+        xlsxwriter remembers every cell of a table, half a million here, to refuse tables that lie over one another;
+        of this one it remembers two rows.
         """
-        result: int = super().add_table(*area, **options)
-        self.table_cells.clear()
+        result: int = super().add_table(top, left, top + 1, last_column, options)
+        if result == 0:
+            area = f"{a1(top, left)}:{a1(last_row, last_column)}"
+            self.tables[-1] |= dict.fromkeys(self.tables[-1].keys() & {"range", "a_range", "autofilter"}, area)
         return result
 
     def write_bulk_row(self, row: int, cells: Sequence[Cell], height: int | None = None) -> int:

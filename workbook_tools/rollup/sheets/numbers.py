@@ -167,7 +167,7 @@ def _add_labour(blocks: Blocks, facts: Facts) -> Place:
 
 def _labour(name: str, one: Labour, plan: float | None) -> dict[str, object]:
     """Exact minutes are summed first and shown as whole ones; hours come from the exact sum."""
-    planned = exact(plan) * len(one.minutes) if plan else None
+    planned = exact(plan) * one.timed if plan else None
     return {
         "merchandiser": name,
         "visits": one.visits,
