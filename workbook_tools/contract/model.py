@@ -70,31 +70,28 @@ class Block:
     identity: tuple[str, ...] = ()
     width: int = 200
     by_key: dict[str, Field] = field(init=False, repr=False, compare=False)
+    columns: dict[str, int] = field(init=False, repr=False, compare=False)
+    """Column key → 0-based column, as written."""
+    open_fields: tuple[Field, ...] = field(init=False, repr=False, compare=False)
+    """The fields a person may fill in once the sheet is protected."""
+    answered_fields: tuple[Field, ...] = field(init=False, repr=False, compare=False)
+    """The fields whose values come from a person: all but those filled by the program or a formula."""
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "by_key", {f.key: f for f in self.fields})
+        fixed = {self.value_column: self.value_index}
+        made = {
+            "by_key": {f.key: f for f in self.fields},
+            "columns": fixed if self.rows == "fixed" else {f.key: f.index for f in self.fields},
+            "open_fields": tuple(f for f in self.fields if f.open),
+            "answered_fields": tuple(f for f in self.fields if f.open or not f.source),
+        }
+        for name, value in made.items():
+            object.__setattr__(self, name, value)
 
     @property
     def marker(self) -> str:
         """What column A holds in the block's opening row."""
         return f"#{self.key}"
-
-    @property
-    def columns(self) -> dict[str, int]:
-        """Column key → 0-based column, as written."""
-        if self.rows == "fixed":
-            return {self.value_column: self.value_index}
-        return {f.key: f.index for f in self.fields}
-
-    @property
-    def open_fields(self) -> tuple[Field, ...]:
-        """The fields a person may fill in once the sheet is protected."""
-        return tuple(f for f in self.fields if f.open)
-
-    @property
-    def answered_fields(self) -> tuple[Field, ...]:
-        """The fields whose values come from a person: all but those filled by the program or a formula."""
-        return tuple(f for f in self.fields if f.open or not f.source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

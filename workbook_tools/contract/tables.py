@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from workbook_tools.contract.findings import Finding, Phrase, shown
 from workbook_tools.contract.model import KEY_COLUMN, Block, Contract, Field
@@ -30,6 +31,8 @@ which is no more than a blank answer.
 """
 Line = tuple[int, Sequence[object]]
 """A row as found: its 0-based number in the sheet and its cells from column A."""
+Remembered: TypeAlias = "dict[tuple[object, ...], tuple[str, dict[str, Value]]]"
+"""By a row's cells and their types: its key and its values."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +67,10 @@ class RowMemory:
     """What rows said that raised no finding: most rows of most workbooks of one form say what others said."""
 
     def __init__(self) -> None:
-        self._known: dict[tuple[object, ...], dict[tuple[object, ...], dict[str, Value]]] = {}
+        self._known: dict[tuple[object, ...], Remembered] = {}
 
-    def of(self, form: str, block: Block, raw: RawBlock, language: str) -> dict[tuple[object, ...], dict[str, Value]]:
-        """The memory for blocks laid out like this one: by cells and their types, the values."""
+    def of(self, form: str, block: Block, raw: RawBlock, language: str) -> Remembered:
+        """The memory for blocks laid out like this one."""
         layout = (form, block.key, language, raw.counts_from_1904, *raw.columns.items())
         known = self._known.setdefault(layout, {})
         if len(known) > MOST_REMEMBERED or len(self._known) > MOST_REMEMBERED:
@@ -115,6 +118,8 @@ class BlockReader:
         )
 
     def _structure(self, block: Block, raw: RawBlock) -> Iterator[Finding]:
+        if raw.columns == block.columns and not raw.doubled:
+            return
         row = raw.key_row + 1
         wanted = [block.value_column] if block.rows == "fixed" else [f.key for f in block.fields if not f.source]
         for key in wanted:
@@ -157,18 +162,18 @@ class BlockReader:
         ]
         memory = self.memory.of(self.form, block, raw, self.language) if self.memory else {}
         for line in raw.rows:
-            key = key_of(line[1])
-            if block.rows == "keyed" and not key:
+            number, cells = line
+            said = (*cells, *map(type, cells))
+            if known := memory.get(said):
+                yield Row(number, *known, frozenset(), cells)
                 continue
-            cells = (*line[1], *map(type, line[1]))
-            if (values := memory.get(cells)) is not None:
-                row = Row(line[0], key, values, frozenset(), line[1])
-            else:
-                count = len(findings)
-                row = self._row(block, raw, line, places, findings)
-                if self.memory and len(findings) == count:
-                    memory[cells] = row.values
+            if block.rows == "keyed" and not key_of(cells):
+                continue
+            count = len(findings)
+            row = self._row(block, raw, line, places, findings)
             if row.values or row.broken:
+                if self.memory and len(findings) == count:
+                    memory[said] = row.key, row.values
                 yield row
 
     def _row(

@@ -22,6 +22,7 @@ _PLACE = re.compile(rb"(?<!\S)r=[\"']([^\"']{1,20})[\"']")
 _PREFIX = re.compile(rb"<([\w.-]{1,30}:)?worksheet[\s>]")
 _ROOT_WITHIN = 4_096
 """Bytes of a sheet in which its first element is looked for."""
+_ERROR_TYPE = re.compile(rb"t=[\"']e[\"']")
 _TEXT_RESULT = re.compile(rb"\st=[\"']str[\"']")
 _TRUTHS: dict[str, Unread | bool] = {"true()": True, "true": True, "false()": False, "false": False}
 """Formulas that some programs write for a truth value; they need no calculating."""
@@ -49,7 +50,7 @@ class Unreads:
         prefix = root[1] or b"" if root else b""
         error, error_text, formula_alone, *ends = _patterns(prefix)
         opening = b"<%bc" % prefix
-        if b'"e"' in xml or b"'e'" in xml:
+        if _ERROR_TYPE.search(xml):
             for found in error.finditer(xml):
                 text = error_text.match(xml, found.end())
                 yield from _placed(found[1], Unread("error_cell", _plain(text[2]) if text else ""))

@@ -24,8 +24,10 @@ from workbook_tools.returns.spare_identity import spare_identity
 
 FORM = "field_book"
 ANSWER_BLOCKS = ("visit", "positions", "parts")
-_REMARKS = ("xl/comments", "xl/threadedcomments/")
-"""Parts in which spreadsheet programs keep what people remark on cells; field books go out without any."""
+_REMARKS = (" xl/comments", " xl/threadedcomments/")
+"""How the names of parts begin, after a space, in which spreadsheet programs keep what people remark on cells; field
+books go out without any.
+"""
 _SAVED = re.compile(rb"<dcterms:modified[^>]*>([^<]{10,40})<")
 
 
@@ -132,10 +134,10 @@ def _read(sha256: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn
             blocks[key] = _by_columns(table)
             findings += table.findings
     findings += copied_answers(package, reader, {key: raw[key] for key in blocks})
-    if any(name.startswith(_REMARKS) for name in package.names):
+    parts = " ".join(("", *package.names))
+    if any(start in parts for start in _REMARKS):
         findings.append(Finding(rule="remarks_there", severity=contract.rules["remarks_there"]))
-    answers = list(_answers(blocks))
-    told = sum(1 for *_, by_person, _ in answers if by_person) + sum(len(read.broken) for read in blocks.values())
+    answers, told = _answers(blocks)
     unread = sorted((one.column, one.value) for one in findings if one.severity == "must mend")
     text = repr((answers, [sorted(read.broken) for read in blocks.values()], unread))
     same = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
@@ -155,16 +157,24 @@ def _by_columns(table: Table) -> BlockRead:
     return BlockRead(table.raw.sheet, dict(table.raw.columns), keys, tuple(row.number for row in rows), values, broken)
 
 
-def _answers(blocks: dict[str, BlockRead]) -> Iterator[tuple[str, str, str, bool, Value]]:
-    """Every answer given, sorted: block, row key, field, whether a person typed it (not the stamp), value."""
+def _answers(blocks: dict[str, BlockRead]) -> tuple[list[str], int]:
+    """Every row in which something is answered, written down and sorted within its block, and how many cells people
+    filled in, those that cannot be read included and those that were stamped not.
+    """
+    answers: list[str] = []
+    told = 0
     for key, read in sorted(blocks.items()):
         block = default_contract().field_book.block(key)
-        fields = [block.value_column] if block.rows == "fixed" else [f.key for f in block.open_fields]
-        for row_key, *values in sorted(zip(read.keys, *(read.values[name] for name in fields), strict=True), key=repr):
-            stamped = block.rows == "fixed" and block.by_key[row_key].source == "stamp"
-            for name, value in zip(fields, values, strict=True):
-                if value is not None:
-                    yield key, row_key, name, not stamped, value
+        fixed = block.rows == "fixed"
+        columns = [read.values[name] for name in ([block.value_column] if fixed else [f.key for f in block.open_fields])]
+        rows = [row for row in zip(read.keys, *columns, strict=True) if row.count(None) < len(columns)]
+        answers += (key, *sorted(map(repr, rows)))
+        told += len(read.broken) + sum(
+            len(columns) - row.count(None)
+            for row in rows
+            if not (fixed and block.by_key[str(row[0])].source == "stamp")
+        )
+    return answers, told
 
 
 def _saved(package: Package) -> str:
