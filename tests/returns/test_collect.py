@@ -65,6 +65,12 @@ def test_folders_are_gone_through_in_order(tmp_path):
     assert [one.read() for one in candidates] == [BOOK, BOOK, OTHER]
 
 
+def test_the_program_folder_itself_can_be_gone_through(tmp_path):
+    """Paths are told from the program folder on, whatever is named."""
+    put(tmp_path, "returns/b.xlsx", BOOK)
+    assert [origin for origin, *_ in rows(tmp_path, tmp_path)] == ["returns/b.xlsx"]
+
+
 def test_a_file_under_two_paths_is_found_once(tmp_path):
     """Naming a folder and a file in it gives the file once."""
     path = put(tmp_path, "returns/a.xlsx", BOOK)

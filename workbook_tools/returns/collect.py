@@ -68,9 +68,11 @@ class _Found:
 
 def _everything(places: Sequence[Place], base: Path) -> Iterator[_Found]:
     for path in sorted(place.resolve() for place in places if isinstance(place, Path)):
+        cut = len(base.as_posix().rstrip("/")) + 1 if path.is_relative_to(base) else 0
         for found, status, refusal in _walk(path):
             size, changed = (status.st_size, iso_utc(status.st_mtime)) if status else (0, "")
-            yield _Found(found, os.path.normcase(found), _origin(found, base), size, changed, None, refusal)
+            origin = shown_name(found.as_posix()[cut:] or ".", _LONGEST_PATH)
+            yield _Found(found, os.path.normcase(found), origin, size, changed, None, refusal)
     for address in sorted(place for place in places if isinstance(place, Address)):
         for one in files_at(address):
             origin = shown_name(f"{address}/{one.inside}".rstrip("/"), _LONGEST_PATH)
@@ -104,7 +106,7 @@ def _walk(top: Path) -> Iterator[_OnDisk]:
 
 def _entries(folder: Path) -> list[Path]:
     """What is looked at in a folder, by name; of a maildir not what is still being delivered."""
-    paths = sorted(folder.iterdir())
+    paths = sorted(folder.iterdir(), key=lambda path: os.path.normcase(path.name))
     names = {path.name for path in paths}
     return [
         one
@@ -144,8 +146,3 @@ def _candidates(found: _Found) -> Iterator[Candidate]:
         except OSError as slip:
             refusal = Refusal("unreadable", slip.strerror or type(slip).__name__)
     yield Candidate(origin=found.origin, received=found.received, kind="other", refusal=refusal)
-
-
-def _origin(path: Path, base: Path) -> str:
-    inside = path.relative_to(base) if path.is_relative_to(base) else path
-    return shown_name(inside.as_posix(), _LONGEST_PATH)
