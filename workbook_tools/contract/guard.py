@@ -13,7 +13,7 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from workbook_tools.contract.contents import HEAD, content_of, shown_path
-from workbook_tools.contract.package import MAX_PART, Package
+from workbook_tools.contract.package import MAX_PART, Package, by_names
 from workbook_tools.contract.sheet_grid import FIELD_BOOK, Grid, false_promise, far_reference
 from workbook_tools.contract.tags import UnclosedTagError, encoding_slip
 from workbook_tools.contract.zips import UnfitZipError, check_places, inflate, unpacked_zip
@@ -101,7 +101,8 @@ _BY_CONTENT = {
     "unknown": ("not_a_workbook", ""),
     "system": ("not_a_workbook", ""),
 }
-_PLAIN_NAME = re.compile(r"(?!/|[a-z]:)(?!(?:.*/)?\.\.?(?:/|$))[^\x00-\x1f\x7f]+", re.IGNORECASE)
+_PLAIN_NAME = re.compile(r"(?!/|[a-z]:)(?!(?:.*/)?\.\.?(?:/|$))[^\x00-\x1f\x7f]+")
+"""A folded name that leads nowhere else."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +114,7 @@ class Refusal:
 
 
 _NOT_A_PACKAGE = Refusal("not_a_workbook", "zip")
+_OPEN_DOCUMENT = Refusal("open_document")
 
 
 def guard(data: bytes) -> Refusal | None:
@@ -183,12 +185,18 @@ def _ole(data: bytes) -> Refusal:
 
 
 def _kind(package: Package) -> Refusal | None:
+    found = _kind_by_names(package.names)
+    return _open_document(package) if found == _OPEN_DOCUMENT else found
+
+
+@by_names
+def _kind_by_names(names: tuple[str, ...]) -> Refusal | None:
     """Refuse zips that are something other than an .xlsx workbook."""
-    known = frozenset(package.names)
+    known = frozenset(names)
     if any(name.endswith(".iwa") for name in known) or {"index.zip", "metadata/properties.plist"} <= known:
         return Refusal("numbers_file")
     if "content.xml" in known or ("mimetype" in known and "[content_types].xml" not in known):
-        return _open_document(package)
+        return _OPEN_DOCUMENT
     for part, program in _OTHER_PACKAGES:
         if part in known:
             return Refusal("not_a_workbook", program)
@@ -204,14 +212,21 @@ def _kind(package: Package) -> Refusal | None:
 def _open_document(package: Package) -> Refusal:
     mimetype = next((one for one in package.members if one.name == "mimetype"), None)
     said = inflate(package.data, mimetype, 1000) if mimetype and mimetype.size < 1000 else b"spreadsheet"
-    return Refusal("open_document") if b"spreadsheet" in said else Refusal("not_a_workbook", "document")
+    return _OPEN_DOCUMENT if b"spreadsheet" in said else Refusal("not_a_workbook", "document")
 
 
 def _names(package: Package) -> Refusal | None:
-    for member in package.members:
-        if member.second_name or not _PLAIN_NAME.fullmatch(member.name.replace("\\", "/")):
+    unsafe = _unsafe_name(package.names)
+    for number, member in enumerate(package.members):
+        if member.second_name or number == unsafe:
             return Refusal("unsafe_name", shown_path(member.name))
     return None
+
+
+@by_names
+def _unsafe_name(names: tuple[str, ...]) -> int | None:
+    """The first name, counted from 0, that is no plain path; None when all are."""
+    return next((number for number, name in enumerate(names) if not _PLAIN_NAME.fullmatch(name)), None)
 
 
 def _sizes(package: Package) -> Refusal | None:
@@ -225,16 +240,25 @@ def _sizes(package: Package) -> Refusal | None:
 
 
 def _live_content(package: Package) -> Refusal | None:
-    for name, member in package.by_name.items():
-        if "vbaproject" in name or name.startswith(("xl/macrosheets/", "xl/dialogsheets/")):
-            return Refusal("macros", shown_path(member.name))
-        if name.startswith("xl/externallinks/"):
-            return Refusal("external_links", shown_path(member.name))
+    if live := _live_part(package.names):
+        rule, number = live
+        return Refusal(rule, shown_path(package.members[number].name))
     if b"vbaproject" in package.read("[content_types].xml").lower():
         return Refusal("macros", "[Content_Types].xml")
     for one in package.targets:
         if one.type.startswith("externalLink"):
             return Refusal("external_links", shown_path(one.target))
+    return None
+
+
+@by_names
+def _live_part(names: tuple[str, ...]) -> tuple[str, int] | None:
+    """The first part that holds macros or links, as the rule it breaks and its number from 0; None when none does."""
+    for number, name in enumerate(names):
+        if "vbaproject" in name or name.startswith(("xl/macrosheets/", "xl/dialogsheets/")):
+            return "macros", number
+        if name.startswith("xl/externallinks/"):
+            return "external_links", number
     return None
 
 

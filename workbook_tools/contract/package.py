@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from workbook_tools.contract.relation_targets import without_dots
-from workbook_tools.contract.remembered import remembering
+from workbook_tools.contract.remembered import letters, remembering
 from workbook_tools.contract.tags import Relation, UnclosedTagError, relations, tags, texts
 from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate
 
@@ -30,6 +30,15 @@ _SHORT = 1 << 13
 def folded(name: str) -> str:
     """A part's name as the reader compares it: lower case, forward slashes."""
     return name.replace("\\", "/").lower()
+
+
+by_names = remembering(1 << 15, 64, letters)
+"""Remembers what is told by the names of all parts alone: workbooks of one form, saved by one program, share them."""
+
+
+@by_names
+def _all_folded(names: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(map(folded, names))
 
 
 @remembering(_SHORT, 64)
@@ -54,9 +63,9 @@ class Package:
         return [one for one in directory(self.data, MAX_PARTS) if one.size or not one.is_folder]
 
     @cached_property
-    def names(self) -> list[str]:
+    def names(self) -> tuple[str, ...]:
         """The members' folded names, in their order."""
-        return [folded(member.name) for member in self.members]
+        return _all_folded(tuple([member.name for member in self.members]))
 
     @cached_property
     def by_name(self) -> dict[str, Member]:
