@@ -109,15 +109,17 @@ class WorkbookForm:
 
     key: str
     sheets: tuple[Sheet, ...]
+    blocks: tuple[Block, ...] = field(init=False, repr=False, compare=False)
+    """All blocks, in the order of the sheets."""
+    _by_key: dict[str, Block] = field(init=False, repr=False, compare=False)
 
-    @property
-    def blocks(self) -> tuple[Block, ...]:
-        """All blocks, in the order of the sheets."""
-        return tuple(block for sheet in self.sheets for block in sheet.blocks)
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "blocks", tuple(block for sheet in self.sheets for block in sheet.blocks))
+        object.__setattr__(self, "_by_key", {block.key: block for block in reversed(self.blocks)})
 
     def block(self, key: str) -> Block:
         """The block named `key`. Raises KeyError when the workbook has none."""
-        return next((b for b in self.blocks if b.key == key), None) or _no_such(key, self.key)
+        return self._by_key.get(key) or _no_such(key, self.key)
 
     def sheet_of(self, block_key: str) -> Sheet:
         """The sheet on which a block stands. Raises KeyError when the workbook has no such block."""

@@ -1,4 +1,4 @@
-"""Functions that remember what they gave for short texts, or few names: all workbooks of one form have the same ones."""
+"""Functions that remember what they gave for short texts: all workbooks of one form have the same ones."""
 
 from __future__ import annotations
 

@@ -131,7 +131,7 @@ def _entries(buffer: bytes, position: int, end: int, count: int) -> list[Member]
         position = after + in_extra + in_comment
         if signature != b"PK\x01\x02" or position > end:
             raise UnfitZipError("cut_short")
-        if packed == _FULL_LONG or size == _FULL_LONG or start == _FULL_LONG:
+        if _FULL_LONG in (packed, size, start):
             return None
         raw = buffer[first:after]
         name = raw.decode("ascii") if raw.isascii() else _name(raw, flags)

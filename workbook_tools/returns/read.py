@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -166,7 +165,9 @@ def _answers(blocks: dict[str, BlockRead]) -> tuple[list[str], int]:
     for key, read in sorted(blocks.items()):
         block = default_contract().field_book.block(key)
         fixed = block.rows == "fixed"
-        columns = [read.values[name] for name in ([block.value_column] if fixed else [f.key for f in block.open_fields])]
+        columns = [
+            read.values[name] for name in ([block.value_column] if fixed else [f.key for f in block.open_fields])
+        ]
         rows = [row for row in zip(read.keys, *columns, strict=True) if row.count(None) < len(columns)]
         answers += (key, *sorted(map(repr, rows)))
         told += len(read.broken) + sum(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import polars as pl
@@ -57,10 +57,11 @@ def happenings(facts: Facts) -> Iterator[Happening]:
     """What happened, store by store; only stores with wrong labels or items are looked at."""
     spoilt = {about: set(facts.flags.filter(pl.col("kind").is_in(kinds))["store"]) for about, kinds in _SPOILT.items()}
     told = _told(facts, spoilt[LABELS] | spoilt[ITEMS])
+    places = [(one.key, one.face, one.shelf, one.place) for one in facts.program.walk]
     for store in told:
         for about in (LABELS, ITEMS):
             if store in spoilt[about]:
-                found = explain(_trays(facts.program, told[store], about))
+                found = explain(_trays(places, told[store], about))
                 yield from (Happening(store, about, pattern) for pattern in found)
 
 
@@ -78,14 +79,16 @@ def _told(facts: Facts, stores: set[str]) -> dict[str, dict[str, _Told]]:
     return told
 
 
-def _trays(program: Program, told: dict[str, _Told], about: str) -> list[Tray]:
-    """The trays of a store as the patterns want them; positions that were not asked for are not reported."""
+def _trays(places: Iterable[tuple[str, str, int, int]], told: dict[str, _Told], about: str) -> list[Tray]:
+    """The trays of a store as the patterns want them, from the program's positions with face, shelf and place;
+    positions that were not asked for are not reported.
+    """
     trays = []
-    for position in program.walk:
-        row = told.get(position.key)
+    for place in places:
+        row = told.get(place[0])
         due, found = (None, None) if row is None else _label(row) if about == LABELS else _item(row)
         reported = bool(due) and found is not None
-        trays.append(Tray(position.key, position.face, position.shelf, position.place, due or "", found, reported))
+        trays.append(Tray(*place, due or "", found, reported))
     return trays
 
 

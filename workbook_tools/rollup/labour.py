@@ -14,7 +14,7 @@ from workbook_tools.rollup.merge import Facts
 
 @dataclass
 class Labour:
-    """One merchandiser's visits: `timed` ones, whose times can be used, with the seconds they took; others `untimed`."""
+    """One merchandiser's visits: `timed` ones, whose times can be used, took so many `seconds`; others are `untimed`."""
 
     merchandiser: str
     timed: int = 0
