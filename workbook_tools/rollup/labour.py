@@ -14,7 +14,7 @@ from workbook_tools.rollup.merge import Facts
 
 @dataclass
 class Labour:
-    """One merchandiser's visits: the `timed` ones, whose times can be used, took `seconds`; the others are `untimed`."""
+    """One person's visits: the `timed` ones, whose times can be used, took `seconds`; the others are `untimed`."""
 
     merchandiser: str
     timed: int = 0
