@@ -40,7 +40,10 @@ MAX_STRINGS = 2_000_000
 _SHORTEST_CELL = len(b"<c/>")
 _SHORTEST_STRING = len(b"<si/>")
 _HARMLESS_PROMISE = 100_000
-_MORE = rb'(?: (?:[st]|cm|vm|ph)="\w++")*+'
+_MORE = rb'(?: s="\w++")?+(?: t="\w++")?+(?: (?:[st]|cm|vm|ph)="\w++")*+'
+"""A cell's other attributes; the first two are those that nearly all cells have, in that order."""
+_PREFIXED = re.compile(rb":c")
+"""A pattern, for it is found three times as fast as by `in`."""
 _ADDRESS = re.compile(rb"\$?([A-Za-z]*+)\$?(\d*+)")
 _PLAIN_MERGES = re.compile(
     rb'<mergeCells(?: count="\d{1,4}")?>'
@@ -69,7 +72,7 @@ def far_reference(xml: bytes, grid: Grid = FIELD_BOOK) -> tuple[str, str] | None
         count = sum(map(rows.count, (b"<c", b":c", b"<row", b":row")))
         if count > grid.cells:
             return "too_many_cells", str(count)
-    if (_not_plain(grid.plain).search(rows) or b":c" in rows) and (cell := next(_far_cells(rows, grid), "")):
+    if (_not_plain(grid.plain).search(rows) or _PREFIXED.search(rows)) and (cell := next(_far_cells(rows, grid), "")):
         return "far_cell", cell
     return _far_merge(xml[: max(start, 0)], grid) or _far_merge(xml[max(end, 0) :], grid)
 
@@ -162,14 +165,14 @@ def _places_of(xml: bytes, name: bytes) -> Iterator[int]:
 
     Raises UnclosedTagError over a part that has far more of them than sense.
     """
-    found, at = 0, xml.find(name)
-    while at >= 0:
+    opening = 0
+    for found in re.finditer(re.escape(name), xml):
+        at = found.start()
         if at and xml[at - 1] in b"<:":
-            found += 1
-            if found > _MOST_OPENINGS:
+            opening += 1
+            if opening > _MOST_OPENINGS:
                 raise UnclosedTagError
             yield at
-        at = xml.find(name, at + len(name))
 
 
 def _number(value: bytes) -> int:
