@@ -10,6 +10,8 @@ from typing import Any
 import psutil
 
 from workbook_tools.returns import workers
+from workbook_tools.returns.candidate import Candidate
+from workbook_tools.returns.workers import Reading, Said, begin_reading
 
 
 class ReadingHere:
@@ -30,6 +32,12 @@ class ReadingHere:
 
     def join(self) -> None:
         """Nothing is waited for."""
+
+
+def read_all(candidates: Sequence[Candidate], how: Reading | None = None) -> list[Said]:
+    """What is said of each candidate, none of which is known."""
+    with begin_reading(candidates, (), how or Reading()) as said:
+        return list(said)
 
 
 def reading_workers(merging: psutil.Process) -> list[psutil.Process]:

@@ -11,6 +11,7 @@ import subprocess
 import sys
 import zipfile
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -337,7 +338,9 @@ def test_a_file_that_is_gone_or_locked_costs_that_file_alone(
         "cat /b/locked.xlsx": ConnectionError("reset by peer"),
     }
 
-    def after_listing(chunks: Sequence[Chunk], known: Collection[str]) -> Iterator[Sequence[Said]]:
+    def after_listing(
+        chunks: Sequence[Chunk], known: Collection[str]
+    ) -> AbstractContextManager[Iterator[Sequence[Said]]]:
         memory.rm_file("/b/gone.xlsx")
         return on_this_machine(chunks, known)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import gzip
 import shutil
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields
 from pathlib import Path
 from typing import Any, get_type_hints
@@ -26,7 +26,7 @@ from workbook_tools.folder import ProgramFolder
 from workbook_tools.program.setup_book import setup_workbook
 from workbook_tools.returns import workers
 from workbook_tools.returns.intake import Intake, take_in
-from workbook_tools.returns.kept import load_kept, rules_digest, save_kept
+from workbook_tools.returns.kept import Pack, load_kept, rules_digest
 from workbook_tools.returns.read import BlockRead, ReadReturn
 from workbook_tools.returns.workers import Reading
 from workbook_tools.rollup.write import write_rollup
@@ -65,6 +65,14 @@ def folder(sent: ProgramFolder) -> Iterator[ProgramFolder]:
     shutil.rmtree(sent.rollup, ignore_errors=True)
     yield sent
     shutil.rmtree(sent.rollup, ignore_errors=True)
+
+
+def pack_up(path: Path, reads: Iterable[ReadReturn]) -> None:
+    """Keep these results."""
+    pack = Pack(RULES)
+    for read in reads:
+        pack.add(read)
+    pack.save(path, WORDS)
 
 
 def files_of(folder: ProgramFolder) -> list[Path]:
@@ -140,7 +148,7 @@ def test_what_is_damaged_is_passed_over(tmp_path: Path, data: st.DataObject) -> 
     """Whatever bytes are changed, cut off or put in, packed or inside: the results as they were, or none at all."""
     path = tmp_path / "reads.json.gz"
     reads = [ReadReturn("a" * 64, None, {"store": "001"}, told=3), ReadReturn("b" * 64, Refusal("empty_file"))]
-    save_kept(path, RULES, reads, WORDS)
+    pack_up(path, reads)
     packed = data.draw(st.booleans(), label="damage the packed bytes")
     whole = path.read_bytes() if packed else gzip.decompress(path.read_bytes())
     start = data.draw(st.integers(0, len(whole)))
@@ -171,7 +179,7 @@ def test_where_nothing_can_be_kept_the_merge_goes_on(folder: ProgramFolder) -> N
 @pytest.mark.parametrize("rule", ["unreadable", "reader_died", "reader_too_much", "reader_too_slow"])
 def test_what_may_pass_is_not_kept(rule: str, tmp_path: Path) -> None:
     """That a file could not be opened or its reader died is tried again by the next merge."""
-    save_kept(tmp_path / "kept", RULES, [ReadReturn("a" * 64, Refusal(rule)), ReadReturn("", None)], WORDS)
+    pack_up(tmp_path / "kept", [ReadReturn("a" * 64, Refusal(rule)), ReadReturn("", None)])
     assert load_kept(tmp_path / "kept", RULES) == {}
 
 
@@ -229,7 +237,7 @@ def typed(value: object) -> object:
 @given(reads=st.lists(READS, max_size=4, unique_by=lambda read: read.sha256))
 def test_what_is_kept_comes_back_as_it_was(tmp_path: Path, reads: list[ReadReturn]) -> None:
     """Every field of every result, to the type, whatever texts and numbers stand in it."""
-    save_kept(tmp_path / "kept", RULES, reads, WORDS)
+    pack_up(tmp_path / "kept", reads)
     kept = load_kept(tmp_path / "kept", RULES)
     assert {sha: typed(read) for sha, read in kept.items()} == {one.sha256: typed(one) for one in reads if one.sha256}
 

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.faults.packages import HEAD, MAIN, STRINGS, entry, good_parts, pack
+from tests.processes import read_all
 from tests.returns.scene import Scene
 from tests.small_program import WORDS
 from workbook_tools.contract.guard import Refusal, guard
@@ -19,7 +20,6 @@ from workbook_tools.contract.package import MAX_PART
 from workbook_tools.returns.candidate import Candidate
 from workbook_tools.returns.intake import take_in
 from workbook_tools.returns.worker_memory import was_ended, watched_memory
-from workbook_tools.returns.workers import Reading, read_all
 
 pytestmark = pytest.mark.processes
 
@@ -70,7 +70,7 @@ def test_memory_that_cannot_be_had_and_a_reader_that_breaks_cost_one_file_each(t
     """Python says MemoryError in the worker, or anything else; the files around it are read."""
     sound = Candidate(origin="sound.xlsx", received="", data=Scene(tmp_path).filled())
     endless, broken = Endless(origin="endless.xlsx", received=""), Broken(origin="broken.xlsx", received="")
-    reads, _ = read_all([sound, endless, broken, sound], {}, Reading())
+    reads = read_all([sound, endless, broken, sound])
     assert [read.refusal for read in reads] == [None, TOO_MUCH, Refusal("reader_died"), None]
 
 

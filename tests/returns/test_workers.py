@@ -16,14 +16,14 @@ from pathlib import Path
 import psutil
 import pytest
 
-from tests.processes import reading_workers
+from tests.processes import read_all, reading_workers
 from tests.small_program import ALL_AS_PLANNED, GOOD_VISIT, WORDS, fill_in, issued_folder
 from workbook_tools.contract.guard import Refusal
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.returns import workers
 from workbook_tools.returns.candidate import Candidate
 from workbook_tools.returns.collect import collect
-from workbook_tools.returns.workers import Reading, Said, read_all, read_candidate
+from workbook_tools.returns.workers import Reading, Said, read_candidate
 
 pytestmark = pytest.mark.processes
 
@@ -90,10 +90,9 @@ def test_a_worker_that_is_killed_costs_nothing_but_time(folder: ProgramFolder) -
             yield chunk
 
     expected = read_candidate(candidate)
-    reads, fresh = read_all([candidate] * FILES, {}, Reading(watch=watch))
+    reads = read_all([candidate] * FILES, Reading(watch=watch))
     assert len(killed) == 1
     assert reads == [expected] * FILES
-    assert fresh == FILES
 
 
 @pytest.mark.parametrize("broken", [None, BrokenProcessPool("All workers expired")], ids=["stuck", "broken"])
@@ -112,7 +111,7 @@ def test_a_pool_that_is_stuck_is_left_for_another(
     monkeypatch.setattr(workers, "_pool", first_one_stuck)
     monkeypatch.setattr(workers, "SECONDS_A_CHUNK", 0.01)
     monkeypatch.setattr(workers, "read_singly", lambda chunk: [read_candidate(one) for one in chunk])
-    reads, _ = read_all([candidate] * (2 * workers.CHUNK), {}, Reading())
+    reads = read_all([candidate] * (2 * workers.CHUNK))
     assert reads == [read_candidate(candidate)] * (2 * workers.CHUNK)
     assert len(pools) > 1
 
@@ -138,12 +137,11 @@ def test_what_cannot_be_opened_has_a_reason(tmp_path: Path) -> None:
     """A file that is gone when it is read, and one that was refused before, each keep one result."""
     gone = Candidate(origin="gone.xlsx", received="", path=tmp_path / "gone.xlsx")
     refused = Candidate(origin="x", received="", kind="other", refusal=Refusal("nothing_attached"), data=b"text")
-    (first, second), fresh = read_all([gone, refused], {}, Reading())
+    first, second = read_all([gone, refused])
     assert (first.refusal and first.refusal.rule, first.sha256) == ("unreadable", "")
     assert (second.refusal, second.sha256) == (refused.refusal, hashlib.sha256(b"text").hexdigest())
-    assert fresh == 2
 
 
 def test_no_files_need_no_workers() -> None:
     """Nothing is started for nothing."""
-    assert read_all([], {}, Reading()) == ([], 0)
+    assert read_all([]) == []

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Generator, Sequence
+from collections import deque
+from collections.abc import Collection, Iterator, Sequence
 from concurrent.futures import CancelledError
+from contextlib import contextmanager
 from functools import lru_cache
 
 from distributed import Client, Future, KilledWorker
@@ -35,34 +37,45 @@ def on_cluster(address: str, words: Words) -> Spread:
     scheduler cannot be reached, has no workers, or one of its workers would read by other rules than this program.
     """
 
-    def spread(chunks: Sequence[Chunk], known: Collection[str]) -> Generator[Sequence[Said]]:
+    @contextmanager
+    def spread(chunks: Sequence[Chunk], known: Collection[str]) -> Iterator[Iterator[Sequence[Said]]]:
         try:
             client = Client(address, timeout=SECONDS_TO_CONNECT, set_as_default=False)  # type: ignore[no-untyped-call]
         except (OSError, TimeoutError, ValueError) as slip:
             raise ClusterError(words("messages.no_cluster", address=address, reason=slip)) from None
         with client:
-            yield from _read(client, address, chunks, known, words)
+            futures = _begun(client, address, chunks, known, words)
+            yield _results(client, address, futures, chunks, known, words)
 
     return spread
 
 
-def _read(
+def _begun(
     client: Client, address: str, chunks: Sequence[Chunk], known: Collection[str], words: Words
-) -> Generator[Sequence[Said]]:
+) -> deque[Future[list[Said] | None]]:
     try:
         client.wait_for_workers(1, timeout=SECONDS_TO_CONNECT)
     except TimeoutError as slip:
         raise ClusterError(words("messages.no_cluster", address=address, reason=slip)) from None
-    rules = rules_digest()
     remembered: Future[frozenset[str]] = client.submit(frozenset, list(known), pure=False)
-    futures = client.map(read_there, chunks, known=remembered, rules=rules, pure=False)
-    futures.reverse()
+    return deque(client.map(read_there, chunks, known=remembered, rules=rules_digest(), pure=False))
+
+
+def _results(
+    client: Client,
+    address: str,
+    futures: deque[Future[list[Said] | None]],
+    chunks: Sequence[Chunk],
+    known: Collection[str],
+    words: Words,
+) -> Iterator[Sequence[Said]]:
     for number, chunk in enumerate(chunks):
         try:
-            said = _result(futures.pop(), address, words)
+            said = _result(futures.popleft(), address, words)
         except _LOST:
             if not client.nthreads():  # type: ignore[no-untyped-call]
-                yield from on_this_machine(chunks[number:], known)
+                with on_this_machine(chunks[number:], known) as rest:
+                    yield from rest
                 return
             said = read_singly(chunk)
         yield _had(chunk, said)

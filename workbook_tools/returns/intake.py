@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import polars as pl
@@ -22,12 +22,13 @@ from workbook_tools.returns.collect import Candidate, collect
 from workbook_tools.returns.corrected import give_way
 from workbook_tools.returns.identify import TO_PUT_RIGHT, Identifier
 from workbook_tools.returns.judge import FileResult
-from workbook_tools.returns.kept import load_kept, rules_digest, save_kept
+from workbook_tools.returns.kept import Pack, load_kept, rules_digest
 from workbook_tools.returns.pieces import Pieces
 from workbook_tools.returns.read import ReadReturn
 from workbook_tools.returns.repair import Repairs
 from workbook_tools.returns.settle import STANDING, TABLES, in_batches, settle
-from workbook_tools.returns.workers import Reading, read_all
+from workbook_tools.returns.sharing import Sharing
+from workbook_tools.returns.workers import Reading, Said, begin_reading
 
 PLAIN = Reading()
 """On this machine, whatever was read before."""
@@ -72,14 +73,19 @@ def take_in(folder: ProgramFolder, paths: Sequence[Place], words: Words, how: Re
     """
     register = read_register(folder.register, words)
     revisions = sorted({book.revision for book in register.books})
-    programs = {number: _issued_program(folder, number, words) for number in revisions}
-    if not programs:
+    if not revisions:
         raise FolderError(words("messages.nothing_issued", folder=folder.root))
-    newest = max(programs)
-    program = programs[newest]
     collected = list(collect(paths, folder.root))
     candidates = [one for one in collected if one.kind != "photo"]
-    reads, fresh = _read(folder, candidates, words, how)
+    rules = rules_digest() if how.keep else ""
+    known = load_kept(folder.kept_reads, rules) if how.keep else {}
+    with begin_reading(candidates, known.keys(), how) as said:
+        programs = {number: _issued_program(folder, number, words) for number in revisions}
+        reads, fresh, pack = _gathered(candidates, said, known, rules)
+    if pack:
+        pack.save(folder.kept_reads, words)
+    newest = max(programs)
+    program = programs[newest]
     identifier = Identifier(program, register, Repairs(program))
     results = [_result(number, one, read) for number, (one, read) in enumerate(zip(candidates, reads, strict=True))]
     sources = [_place(result, read, identifier, newest) for result, read in zip(results, reads, strict=True)]
@@ -106,17 +112,29 @@ def _settled(sources: list[Source], programs: dict[int, Program], results: list[
     return tables
 
 
-def _read(
-    folder: ProgramFolder, candidates: Sequence[Candidate], words: Words, how: Reading
-) -> tuple[list[ReadReturn], int]:
-    """What every candidate says, and how many had to be read for that."""
-    rules = rules_digest() if how.keep else ""
-    known = load_kept(folder.kept_reads, rules) if how.keep else {}
-    reads, fresh = read_all(candidates, known, how)
-    if how.keep and fresh:
-        by_content = (read for one, read in zip(candidates, reads, strict=True) if one.refusal is None)
-        save_kept(folder.kept_reads, rules, by_content, words)
-    return reads, fresh
+def _gathered(
+    candidates: Sequence[Candidate], said: Iterator[Said], known: Mapping[str, ReadReturn], rules: str
+) -> tuple[list[ReadReturn], int, Pack | None]:
+    """What every candidate says, how many had to be read for that, and all of it packed once one of them had to be.
+
+    Nothing is packed where there are no `rules`.
+    """
+    sharing = Sharing()
+    reads: list[ReadReturn] = []
+    fresh, packed, pack = 0, 0, None
+    for one in said:
+        if isinstance(one, str):
+            reads.append(known[one])
+        else:
+            reads.append(sharing.share(one))
+            fresh += 1
+        if rules and fresh:
+            pack = pack or Pack(rules)
+            for number in range(packed, len(reads)):
+                if candidates[number].refusal is None:
+                    pack.add(reads[number])
+            packed = len(reads)
+    return reads, fresh, pack
 
 
 def _issued_program(folder: ProgramFolder, number: int, words: Words) -> Program:

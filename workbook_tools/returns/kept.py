@@ -12,7 +12,8 @@ import gzip
 import hashlib
 import json
 import zlib
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import fields
 from functools import partial
 from importlib.metadata import version
@@ -63,17 +64,35 @@ def load_kept(path: Path, rules: str) -> dict[str, ReadReturn]:
         return {}
 
 
-def save_kept(path: Path, rules: str, reads: Iterable[ReadReturn], words: Words) -> None:
-    """Keep what was read, one result a file content. That it cannot be written is no reason to stop a merge."""
-    by_content = {read.sha256: read for read in reads if read.sha256 and not _is_passing(read)}
-    body = "\n".join((rules, *_Encoder().lines(by_content.values()))).encode()
-    packed = BytesIO()
-    with gzip.GzipFile(fileobj=packed, mode="wb", compresslevel=1, mtime=0) as file:
-        file.write(body + b"\n" + _digest(body).encode())
-    try:
-        write_bytes_whole(path, packed.getvalue(), words)
-    except FolderError:
-        return
+class Pack:
+    """Results packed as they come, one a file content, to be kept for the next merge."""
+
+    def __init__(self, rules: str) -> None:
+        self._packed = BytesIO()
+        self._file = gzip.GzipFile(fileobj=self._packed, mode="wb", compresslevel=1, mtime=0)
+        self._digest = hashlib.sha256()
+        self._encoder = _Encoder()
+        self._contents: set[str] = set()
+        self._write(rules)
+
+    def add(self, read: ReadReturn) -> None:
+        """Pack a result, if it is to be kept."""
+        if read.sha256 and read.sha256 not in self._contents and not _is_passing(read):
+            self._contents.add(read.sha256)
+            for line in self._encoder.lines(read):
+                self._write(f"\n{line}")
+
+    def save(self, path: Path, words: Words) -> None:
+        """Close the pack and write it. That it cannot be written is no reason to stop a merge."""
+        self._file.write(f"\n{self._digest.hexdigest()}".encode())
+        self._file.close()
+        with suppress(FolderError):
+            write_bytes_whole(path, self._packed.getvalue(), words)
+
+    def _write(self, text: str) -> None:
+        data = text.encode()
+        self._digest.update(data)
+        self._file.write(data)
 
 
 def _is_passing(read: ReadReturn) -> bool:
@@ -96,19 +115,18 @@ class _Encoder:
         self._by_id: dict[int, int] = {}
         self._new: list[str] = []
 
-    def lines(self, reads: Collection[ReadReturn]) -> Iterator[str]:
-        """A line for every result, after the lines for the columns it is the first to hold.
+    def lines(self, read: ReadReturn) -> Iterator[str]:
+        """The line for a result, after the lines for the columns it is the first to hold.
 
-        A result that holds something of no known kind is left out, and so read again the next time.
+        A result that holds something of no known kind has none, and so is read again the next time.
         """
-        for read in reads:
-            try:
-                line = json.dumps(self._plain(read))
-            except TypeError:
-                continue
-            yield from self._new
-            self._new.clear()
-            yield line
+        try:
+            line = json.dumps(self._plain(read))
+        except TypeError:
+            return
+        yield from self._new
+        self._new.clear()
+        yield line
 
     def _plain(self, value: object) -> object:
         if type(value) in _PLAIN:

@@ -6,11 +6,12 @@ import hashlib
 import multiprocessing
 import os
 from collections import deque
-from collections.abc import Callable, Collection, Generator, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from concurrent.futures import TimeoutError as TooSlow
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import closing
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any
 
 from pebble import ProcessExpired, ProcessPool
@@ -31,8 +32,10 @@ MOST_WORKERS = 8
 Said = ReadReturn | str
 """What a worker says of a file: what it read, or only the sha256 of one whose result is known."""
 Chunk = Sequence[Candidate]
-Spread = Callable[[Sequence[Chunk], Collection[str]], Generator[Sequence[Said]]]
-"""Reads chunks somewhere, given the sha256 of all files whose results are known, and gives the chunks in order."""
+Spread = Callable[[Sequence[Chunk], Collection[str]], AbstractContextManager[Iterator[Sequence[Said]]]]
+"""Begins to read chunks somewhere, given the sha256 of all files whose results are known; gives what is said of the
+chunks, in order.
+"""
 Watch = Callable[[Iterable[Sequence[Said]], int], Iterable[Sequence[Said]]]
 
 _DIED = Refusal("reader_died")
@@ -41,44 +44,45 @@ _known: set[str] = set()
 """In a worker: the sha256 of the files whose results are known."""
 
 
-def read_all(
-    candidates: Sequence[Candidate], known: Mapping[str, ReadReturn], how: Reading
-) -> tuple[list[ReadReturn], int]:
-    """Read every candidate, in order, but for those whose result is `known` by their sha256.
+@contextmanager
+def begin_reading(candidates: Sequence[Candidate], known: Collection[str], how: Reading) -> Iterator[Iterator[Said]]:
+    """Begin to read every candidate, but for those whose result is known by the sha256 of their bytes.
 
-    Gives the results and how many were read. Never raises for what a file holds.
+    Gives what is said of each, in order; asking for it waits until it is there. In the end, whatever still reads is
+    ended. Never raises for what a file holds.
     """
     chunks = [list(candidates[start : start + CHUNK]) for start in range(0, len(candidates), CHUNK)]
-    sharing = Sharing()
-    reads, fresh = [], 0
-    with closing(how.spread(chunks, known.keys())) as done:
-        for chunk in how.watch(done, len(chunks)) if how.watch else done:
-            for said in chunk:
-                if isinstance(said, str):
-                    reads.append(known[said])
-                else:
-                    reads.append(sharing.share(said))
-                    fresh += 1
-    return reads, fresh
+    with how.spread(chunks, known) as done:
+        yield chain.from_iterable(how.watch(done, len(chunks)) if how.watch else done)
 
 
-def on_this_machine(chunks: Sequence[Chunk], known: Collection[str]) -> Generator[Sequence[Said]]:
+@contextmanager
+def on_this_machine(chunks: Sequence[Chunk], known: Collection[str]) -> Iterator[Iterator[Sequence[Said]]]:
     """Read chunks in worker processes, as many as there are processors up to MOST_WORKERS."""
     if not chunks:
+        yield iter(())
         return
     pool = _pool(min(len(chunks), os.cpu_count() or 1, MOST_WORKERS), known)
-    stuck = False
-    number = 0
     try:
         with watched_memory():
             futures = deque(pool.schedule(_read_chunk, args=[chunk], timeout=SECONDS_A_CHUNK) for chunk in chunks)
-            while futures and not stuck:
-                said, stuck = _result(futures.popleft(), chunks[number])
-                number += 1
-                yield said
+            yield _results(pool, futures, chunks, known)
     finally:
         _end(pool)
-    yield from on_this_machine(chunks[number:], known)
+
+
+def _results(
+    pool: ProcessPool, futures: deque[Any], chunks: Sequence[Chunk], known: Collection[str]
+) -> Iterator[Sequence[Said]]:
+    """What is said of the chunks, in order; a pool that is stuck is left for another one."""
+    for number, chunk in enumerate(chunks, start=1):
+        said, stuck = _result(futures.popleft(), chunk)
+        yield said
+        if stuck:
+            _end(pool)
+            with on_this_machine(chunks[number:], known) as rest:
+                yield from rest
+            return
 
 
 @dataclass(frozen=True, slots=True)
