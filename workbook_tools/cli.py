@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 import errno
+import gc
 import json
-import sys
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from workbook_tools import __version__
 from workbook_tools.errors import WorkbookToolsError
+from workbook_tools.progress import progress
 
 if TYPE_CHECKING:
     from workbook_tools.contract.findings import Finding
@@ -29,7 +29,10 @@ if TYPE_CHECKING:
 TO_MEND, COULD_NOT, STOPPED = 1, 2, 130
 MOST_ALIKE = 12
 """Findings of one rule on one sheet that `check` prints; a list of thousands helps nobody at a screen."""
-_Step = TypeVar("_Step")
+COLLECTING = 10_000, 20, 20
+"""After how many new objects garbage is looked for. Nearly all that a command makes is needed to its end: looking as
+often as Python does by itself takes a twentieth of the time in which ten thousand returns are merged.
+"""
 
 
 def _place(text: str) -> Place:
@@ -81,6 +84,7 @@ class Commands(click.Group):
 @click.option("--traceback", is_flag=True, hidden=True)
 def main(traceback: bool) -> None:
     """Field workbooks for product display programs: write them, take them back, say what stands right."""
+    gc.set_threshold(*COLLECTING)
 
 
 @main.command()
@@ -163,7 +167,7 @@ def issue(folder: Path, stores: tuple[str, ...], shared: bool, mail: bool) -> No
 
     words = _words()
     opened = _open(folder, words)
-    with _progress(words("messages.writing_books")) as watch:
+    with progress(words("messages.writing_books")) as watch:
         order = Order(now=_now(), stores=stores, shared=shared, watch=lambda all_: watch(all_, len(all_)))
         issued = issue_books(opened, order, words)
     for line in issued.kept_lines(words):
@@ -257,7 +261,7 @@ def revisit(folder: Path, paths: tuple[Place, ...], stores: tuple[str, ...], mai
     opened = _open(folder, words)
     opened.returns.mkdir(exist_ok=True)
     plan = open_in(opened, _take_in(opened, [opened.returns, *paths], words), stores, words)
-    with _progress(words("messages.writing_books")) as watch:
+    with progress(words("messages.writing_books")) as watch:
         order = Order(now=_now(), watch=lambda jobs: watch(jobs, len(jobs)))
         issued = issue_revisits(opened, plan.revisits, order, words)
     for line in issued.kept_lines(words):
@@ -334,7 +338,7 @@ def _take_in(
 
     must_be_there(paths, words)
     spread = _on_cluster(scheduler, words) if scheduler else on_this_machine
-    with _progress(words("messages.reading_returns")) as watch:
+    with progress(words("messages.reading_returns")) as watch:
         return take_in(folder, paths, words, Reading(spread, keep, watch))
 
 
@@ -381,20 +385,3 @@ def _print_json(document: object) -> None:
 
 def _now() -> dt.datetime:
     return dt.datetime.now(dt.UTC).replace(microsecond=0)
-
-
-@contextmanager
-def _progress(title: str) -> Iterator[Any]:
-    """A function that passes a sequence on, with a bar on stderr when that is a terminal."""
-    if not sys.stderr.isatty():
-        yield lambda steps, total: steps
-        return
-    from rich.console import Console  # noqa: PLC0415
-    from rich.progress import Progress  # noqa: PLC0415
-
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-
-        def watch(steps: Iterable[_Step], total: int) -> Iterator[_Step]:
-            return iter(bar.track(steps, total=total, description=title))
-
-        yield watch
