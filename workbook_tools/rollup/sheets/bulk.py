@@ -36,7 +36,7 @@ class BulkWorksheet(Worksheet):  # type: ignore[misc]
         self.dim_colmax: int | None
         self._bulk: dict[int, str] = {}
         self._texts: dict[str, int] = {}
-        self._places: dict[tuple[int, int], tuple[str, str, str, str]] = {}
+        self._places: dict[tuple[int, Any], tuple[str, str, str, str]] = {}
 
     def add_table(self, top: int, left: int, last_row: int, last_column: int, options: Mapping[str, Any]) -> int:
         """As xlsxwriter's, with headings and without data, formulas and totals, for any number of rows.
@@ -60,10 +60,17 @@ class BulkWorksheet(Worksheet):  # type: ignore[misc]
         number = str(row + 1)
         size = f' ht="{height * _POINTS_A_PIXEL:.16G}" customHeight="1"' if height else ""
         pieces = [f'<row r="{number}"{size}>']
+        places, texts = self._places, self._texts
         for column, value, cell_format in cells:
-            start, text, plain, blank = self._places.get((column, id(cell_format))) or self._place(column, cell_format)
+            place = places.get((column, cell_format))
+            start, text, plain, blank = place or self._place(column, cell_format)
             if isinstance(value, str):
-                pieces.append(f"{start}{number}{text}{self._text(value)}</v></c>")
+                index = texts.get(value)
+                if index is None:
+                    index = self._new_text(value)
+                else:
+                    self.str_table.count += 1
+                pieces.append(f"{start}{number}{text}{index}</v></c>")
             elif value is None:
                 pieces.append(f"{start}{number}{blank}")
             elif isinstance(value, dt.date):
@@ -91,17 +98,15 @@ class BulkWorksheet(Worksheet):  # type: ignore[misc]
         """What stands before a cell's row number, and after it for a text, for a number and for a blank."""
         style = f'" s="{cell_format._get_xf_index()}"'
         place = (f'<c r="{column_letters(column)}', f'{style} t="s"><v>', f"{style}><v>", f"{style}/>")
-        self._places[column, id(cell_format)] = place
+        self._places[column, cell_format] = place
         return place
 
-    def _text(self, value: str) -> int:
-        """The number of a text among the workbook's shared ones, which are counted each time they are used."""
-        index = self._texts.get(value)
-        if index is None:
-            index = self.str_table._get_shared_string_index(legal_text(value))
-            self._texts[value] = index
-        else:
-            self.str_table.count += 1
+    def _new_text(self, value: str) -> int:
+        """The number of a text that this sheet has not held before among the workbook's shared ones, which are counted
+        each time they are used.
+        """
+        index: int = self.str_table._get_shared_string_index(legal_text(value))
+        self._texts[value] = index
         return index
 
     def _write_rows(self) -> None:
