@@ -11,6 +11,7 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterable
+from functools import partial
 from io import BytesIO
 from operator import attrgetter
 from typing import NamedTuple
@@ -69,8 +70,8 @@ class Member(NamedTuple):
 
 
 _START = attrgetter("start")
-_member = Member._make
-"""Twice as fast as calling the class, which shows where a file has two hundred members."""
+_member = partial(tuple.__new__, Member)
+"""Nearly twice as fast as calling the class, which shows where a file has two hundred members."""
 
 
 def directory(buffer: bytes, most: int) -> list[Member]:
