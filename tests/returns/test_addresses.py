@@ -10,7 +10,7 @@ import shutil
 import subprocess
 import sys
 import zipfile
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from io import BytesIO
 from pathlib import Path
@@ -339,10 +339,11 @@ def test_a_file_that_is_gone_or_locked_costs_that_file_alone(
     }
 
     def after_listing(
-        chunks: Sequence[Chunk], known: Collection[str]
+        chunks: Iterable[Chunk], known: Collection[str]
     ) -> AbstractContextManager[Iterator[Sequence[Said]]]:
+        listed = list(chunks)
         memory.rm_file("/b/gone.xlsx")
-        return on_this_machine(chunks, known)
+        return on_this_machine(listed, known)
 
     intake = take_in(scene.folder, [Address("faulty://b")], WORDS, Reading(after_listing))
     told = {one.file: (one.outcome, one.reason.fields.get("detail") if one.reason else "") for one in intake.results}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from concurrent.futures import CancelledError
 from contextlib import contextmanager
 from functools import lru_cache
@@ -38,14 +38,15 @@ def on_cluster(address: str, words: Words) -> Spread:
     """
 
     @contextmanager
-    def spread(chunks: Sequence[Chunk], known: Collection[str]) -> Iterator[Iterator[Sequence[Said]]]:
+    def spread(chunks: Iterable[Chunk], known: Collection[str]) -> Iterator[Iterator[Sequence[Said]]]:
         try:
             client = Client(address, timeout=SECONDS_TO_CONNECT, set_as_default=False)  # type: ignore[no-untyped-call]
         except (OSError, TimeoutError, ValueError) as slip:
             raise ClusterError(words("messages.no_cluster", address=address, reason=slip)) from None
         with client:
-            futures = _begun(client, address, chunks, known, words)
-            yield _results(client, address, futures, chunks, known, words)
+            every = list(chunks)
+            futures = _begun(client, address, every, known, words)
+            yield _results(client, address, futures, every, known, words)
 
     return spread
 

@@ -75,11 +75,12 @@ def take_in(folder: ProgramFolder, paths: Sequence[Place], words: Words, how: Re
     revisions = sorted({book.revision for book in register.books})
     if not revisions:
         raise FolderError(words("messages.nothing_issued", folder=folder.root))
-    collected = list(collect(paths, folder.root))
-    candidates = [one for one in collected if one.kind != "photo"]
     rules = rules_digest() if how.keep else ""
     known = load_kept(folder.kept_reads, rules) if how.keep else {}
-    with begin_reading(candidates, known.keys(), how) as said:
+    candidates: list[Candidate] = []
+    photos: list[Candidate] = []
+    collected = _sorted_out(collect(paths, folder.root), candidates, photos)
+    with begin_reading(collected, known.keys(), how) as said:
         programs = {number: _issued_program(folder, number, words) for number in revisions}
         reads, fresh, pack = _gathered(candidates, said, known, rules)
     if pack:
@@ -91,8 +92,19 @@ def take_in(folder: ProgramFolder, paths: Sequence[Place], words: Words, how: Re
     sources = [_place(result, read, identifier, newest) for result, read in zip(results, reads, strict=True)]
     tables = _settled([source for source in sources if source], programs, results)
     give_way(results, reads)
-    photos = len(collected) - len(candidates)
-    return Intake(program, programs, register, tuple(results), tables, photos, fresh)
+    return Intake(program, programs, register, tuple(results), tables, len(photos), fresh)
+
+
+def _sorted_out(
+    collected: Iterable[Candidate], candidates: list[Candidate], photos: list[Candidate]
+) -> Iterator[Candidate]:
+    """What may be a return, as it is collected; it is put to `candidates`, and what else came to `photos`."""
+    for one in collected:
+        if one.kind == "photo":
+            photos.append(one)
+        else:
+            candidates.append(one)
+            yield one
 
 
 def _settled(sources: list[Source], programs: dict[int, Program], results: list[FileResult]) -> dict[str, Pieces]:

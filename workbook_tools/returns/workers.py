@@ -11,7 +11,7 @@ from concurrent.futures import TimeoutError as TooSlow
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
-from itertools import chain
+from itertools import chain, islice
 from typing import Any
 
 from pebble import ProcessExpired, ProcessPool
@@ -32,9 +32,9 @@ MOST_WORKERS = 8
 Said = ReadReturn | str
 """What a worker says of a file: what it read, or only the sha256 of one whose result is known."""
 Chunk = Sequence[Candidate]
-Spread = Callable[[Sequence[Chunk], Collection[str]], AbstractContextManager[Iterator[Sequence[Said]]]]
-"""Begins to read chunks somewhere, given the sha256 of all files whose results are known; gives what is said of the
-chunks, in order.
+Spread = Callable[[Iterable[Chunk], Collection[str]], AbstractContextManager[Iterator[Sequence[Said]]]]
+"""Takes chunks and begins to read them somewhere, given the sha256 of all files whose results are known; gives what is
+said of the chunks, in order.
 """
 Watch = Callable[[Iterable[Sequence[Said]], int], Iterable[Sequence[Said]]]
 
@@ -45,42 +45,57 @@ _known: set[str] = set()
 
 
 @contextmanager
-def begin_reading(candidates: Sequence[Candidate], known: Collection[str], how: Reading) -> Iterator[Iterator[Said]]:
+def begin_reading(candidates: Iterable[Candidate], known: Collection[str], how: Reading) -> Iterator[Iterator[Said]]:
     """Begin to read every candidate, but for those whose result is known by the sha256 of their bytes.
 
-    Gives what is said of each, in order; asking for it waits until it is there. In the end, whatever still reads is
-    ended. Never raises for what a file holds.
+    Reading begins with the first of them; all have come when this gives what is said of each, in order. Asking for it
+    waits until it is there. In the end, whatever still reads is ended. Never raises for what a file holds.
     """
-    chunks = [list(candidates[start : start + CHUNK]) for start in range(0, len(candidates), CHUNK)]
-    with how.spread(chunks, known) as done:
+    chunks: list[Chunk] = []
+    with how.spread(_noted(_in_chunks(candidates), chunks), known) as done:
         yield chain.from_iterable(how.watch(done, len(chunks)) if how.watch else done)
 
 
+def _in_chunks(candidates: Iterable[Candidate]) -> Iterator[Chunk]:
+    coming = iter(candidates)
+    return iter(lambda: list(islice(coming, CHUNK)), [])
+
+
+def _noted(chunks: Iterable[Chunk], noted: list[Chunk]) -> Iterator[Chunk]:
+    for chunk in chunks:
+        noted.append(chunk)
+        yield chunk
+
+
 @contextmanager
-def on_this_machine(chunks: Sequence[Chunk], known: Collection[str]) -> Iterator[Iterator[Sequence[Said]]]:
+def on_this_machine(chunks: Iterable[Chunk], known: Collection[str]) -> Iterator[Iterator[Sequence[Said]]]:
     """Read chunks in worker processes, as many as there are processors up to MOST_WORKERS."""
-    if not chunks:
+    coming = iter(chunks)
+    first = list(islice(coming, min(os.cpu_count() or 1, MOST_WORKERS)))
+    if not first:
         yield iter(())
         return
-    pool = _pool(min(len(chunks), os.cpu_count() or 1, MOST_WORKERS), known)
+    pool = _pool(len(first), known)
     try:
         with watched_memory():
-            futures = deque(pool.schedule(_read_chunk, args=[chunk], timeout=SECONDS_A_CHUNK) for chunk in chunks)
-            yield _results(pool, futures, chunks, known)
+            yield _results(pool, deque((one, _scheduled(pool, one)) for one in chain(first, coming)), known)
     finally:
         _end(pool)
 
 
-def _results(
-    pool: ProcessPool, futures: deque[Any], chunks: Sequence[Chunk], known: Collection[str]
-) -> Iterator[Sequence[Said]]:
+def _scheduled(pool: ProcessPool, chunk: Chunk) -> Any:
+    return pool.schedule(_read_chunk, args=[chunk], timeout=SECONDS_A_CHUNK)
+
+
+def _results(pool: ProcessPool, waiting: deque[tuple[Chunk, Any]], known: Collection[str]) -> Iterator[Sequence[Said]]:
     """What is said of the chunks, in order; a pool that is stuck is left for another one."""
-    for number, chunk in enumerate(chunks, start=1):
-        said, stuck = _result(futures.popleft(), chunk)
+    while waiting:
+        chunk, future = waiting.popleft()
+        said, stuck = _result(future, chunk)
         yield said
         if stuck:
             _end(pool)
-            with on_this_machine(chunks[number:], known) as rest:
+            with on_this_machine([chunk for chunk, _ in waiting], known) as rest:
                 yield from rest
             return
 
