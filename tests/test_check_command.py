@@ -126,7 +126,7 @@ def test_a_program_from_the_last_one(tmp_path: Path) -> None:
     setup_file(tmp_path / "old")
     result = run("new", tmp_path / "next", "--from", tmp_path / "old")
     assert result.exit_code == DONE
-    assert "2 stores, 2 merchandisers, 1 parts, 1 steps" in result.stdout
+    assert "2 stores, 2 merchandisers, 1 part, 1 step" in result.stdout
     assert [path.name for path in (tmp_path / "next" / "images").iterdir()] == ["step.png"]
     told = json.loads(run("check", tmp_path / "next", "--json", *AS_OF).stdout)
     must = {(one["sheet"], one["rule"]) for one in told["findings"] if one["severity"] == "must mend"}

@@ -190,6 +190,20 @@ def test_words_go_by_their_counts(language: str, said: list[str]) -> None:
 
 
 @pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("en", "The setup is in order: 1 store, 1 position, 1 item."),
+        ("es", "La configuración está en orden: 1 tienda, 1 posición, 1 artículo."),
+        ("fr", "La configuration est en ordre\u00a0: 1 magasin, 1 position, 1 article."),
+    ],
+)
+def test_a_program_of_one_store_is_not_told_of_stores(language: str, said: str) -> None:
+    """What stands once is called by its singular."""
+    words = words_for(language)
+    assert words("messages.check_clean", stores=1, positions=1, items=1).replace("\u202f", "\u00a0") == said
+
+
+@pytest.mark.parametrize(
     ("language", "pace", "share"), [("en", "1.1", "62.5%"), ("es", "1,1", "62,5\u00a0%"), ("fr", "1,1", "62,5\u00a0%")]
 )
 def test_numbers_are_written_as_people_of_the_language_do(language: str, pace: str, share: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from io import BytesIO
 from pathlib import Path
 
@@ -112,6 +113,15 @@ def test_every_table_has_one_example_that_says_it_is_one(book: Workbook, block: 
     after = max(field.index for field in block.fields) + 2
     assert ENGLISH("setup.guide.example_note") in sheet.cell(FIRST_ROW + 1, after).value
     assert sheet.cell(FIRST_ROW + 2, 2).value is None
+
+
+def test_a_language_may_have_quotation_marks_in_what_it_says_of_examples() -> None:
+    """In a formula each stands twice, as formulas write them (ECMA-376 part 1, 18.17.2.3, string constants)."""
+    key = "setup.guide.example_note"
+    words = dataclasses.replace(ENGLISH, table={**ENGLISH.table, key: 'An "example".'})
+    sheet = openpyxl.load_workbook(BytesIO(setup_workbook(words)))[ENGLISH("setup.sheets.stores")]
+    row = [cell.value for cell in sheet[FIRST_ROW + 1] if isinstance(cell.value, str)]
+    assert any('"An ""example""."' in value for value in row)
 
 
 def test_the_form_shows_an_example_for_every_field(book: Workbook) -> None:

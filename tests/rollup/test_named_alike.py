@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
+from pathlib import Path
 
 import polars as pl
 
+from tests.returns.scene import SAVED, Scene
 from tests.rollup.invented import Told, facts_of
+from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, answers_of, differs
+from workbook_tools.demo.fill import fill
 from workbook_tools.program.asked import PARTS, POSITIONS
-from workbook_tools.rollup.merge import Facts
+from workbook_tools.rollup.merge import Facts, merge
 from workbook_tools.rollup.notes import Kept
 from workbook_tools.rollup.often import often_wrong
 from workbook_tools.rollup.revisits import Plan, plan_revisits
@@ -38,6 +43,25 @@ def test_the_next_book_does_not_ask_for_the_tray(facts: Facts) -> None:
     assert asked(alike, PARTS) == (TRAY,)
     assert TRAY not in asked(plain, POSITIONS)
     assert asked(alike, POSITIONS) == asked(plain, POSITIONS)
+
+
+def test_the_tray_is_not_known_because_the_part_is_missing(tmp_path: Path) -> None:
+    """A tray whose answers cannot be read is neither right nor wrong, so its store waits for a correction, whatever
+    came of it later.
+    """
+    parts = [{"part": name, "name": name, "quantity": 1} for name in ("A-1-1", "P2")]
+    scene = Scene(tmp_path, {**CONTENT, "parts": parts})
+    told = answers_of(
+        GOOD_VISIT,
+        {**ALL_AS_PLANNED, "A-1-1": differs(label="???", tag="on tray", product="set")},
+        [("A-1-1", "missing", 1)],
+    )
+    scene.put(first=fill(scene.books["001"], told, SAVED))
+    taken = scene.take_in()
+    later = dataclasses.replace(taken.results[0], number=1, visit=2, outcome="merged")
+    facts = merge(dataclasses.replace(taken, results=(*taken.results, later)), dt.date(2026, 3, 4))
+    assert set(facts.flags.select("position", "kind").iter_rows()) == {("A-1-1", "part_missing")}
+    assert dict(facts.status.select("store", "state").iter_rows())["001"] == "to correct"
 
 
 def test_the_tray_does_not_count_as_wrong() -> None:

@@ -20,6 +20,7 @@ from workbook_tools.contract.writing import (
     validation,
     write_key_row,
 )
+from workbook_tools.program.formula_texts import quoted_text
 from workbook_tools.program.live_checks import LiveChecks
 from workbook_tools.program.setup_faces import FaceSheet
 from workbook_tools.program.setup_overview import Overview
@@ -176,8 +177,8 @@ class _SetupBook:
     def _mark_example(self, sheet: SheetWriter, fields: Sequence[Field], after: int) -> None:
         """Say beside the example, and show by its colour, that it is one, until it is typed over."""
         said, note = self.words("setup.live.example"), self.words("setup.guide.example_note")
-        test = f'${a1(FIRST_ROW, after - 1)}="{said}"'
-        sheet.write_formula(FIRST_ROW, after, f'=IF({test},"{note}","")', self.quiet, note)
+        test = f"${a1(FIRST_ROW, after - 1)}={quoted_text(said)}"
+        sheet.write_formula(FIRST_ROW, after, f'=IF({test},{quoted_text(note)},"")', self.quiet, note)
         self._colour(sheet, (FIRST_ROW, fields[0].index, FIRST_ROW, fields[-1].index), f"={test}", self.example)
 
     def _colours(self, sheet: SheetWriter, fields: Sequence[Field]) -> None:

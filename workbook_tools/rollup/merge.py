@@ -17,7 +17,7 @@ from workbook_tools.returns.intake import Intake
 from workbook_tools.returns.judge import FileResult
 from workbook_tools.returns.pieces import Pieces
 from workbook_tools.returns.settle import STANDING
-from workbook_tools.rollup.flags import QUESTION_OF, flag_returns, owners
+from workbook_tools.rollup.flags import QUESTION_OF, TRAY_KINDS, flag_returns, owners
 from workbook_tools.rollup.since import is_told, key_of_flag, with_since
 
 _PLACE = ("store", "visit_number", "order", "standing", "visit_date", "file")
@@ -110,7 +110,8 @@ class _Merged:
     def _count(self, flags: pl.DataFrame, last: pl.DataFrame) -> None:
         right = last.filter("right").select("store", KEY)
         self.right |= dict(right.group_by("store").len().iter_rows())
-        known = pl.concat([right, flags.select("store", pl.col("position").alias(KEY))])
+        wrong = flags.filter(pl.col("kind").is_in(TRAY_KINDS)).select("store", pl.col("position").alias(KEY))
+        known = pl.concat([right, wrong])
         known = known.filter(pl.col(KEY).is_in(list(self._walk))).unique()
         self.known |= dict(known.group_by("store").len().iter_rows())
 
