@@ -53,6 +53,14 @@ def tell(page: Worksheet, key: str, value: object) -> None:
     page.cell(row_of(page, key), column_of(page, "as_planned")).value = value
 
 
+def copy_row(page: Worksheet, key: str) -> None:
+    """A position's row once more, over the last one, told otherwise."""
+    first, last = row_of(page, key), row_of(page, LAST)
+    for column in range(1, page.max_column + 1):
+        page.cell(last, column).value = page.cell(first, column).value
+    page.cell(last, column_of(page, "as_planned")).value = "no"
+
+
 def copied(book: Workbook, told: object, name: str = "Return (2)", place: int = -1) -> None:
     """A copy of the Return sheet whose first position is told otherwise."""
     page = book.copy_worksheet(sheet(book))
@@ -124,6 +132,7 @@ UNSURE: dict[str, tuple[Change, str]] = {
     "a copy that says something else": (lambda book: copied(book, "no"), "sheet_twice"),
     "such a copy before the sheet": (lambda book: copied(book, "no", "Copy of Return", 0), "sheet_twice"),
     "rows sorted without their keys": (lambda book: swap_rows(book, 2), "locked_changed"),
+    "a row that stands twice": (lambda book: copy_row(sheet(book), FIRST), "row_twice"),
     "the keys deleted": (lambda book: sheet(book).delete_cols(1), "block_lost"),
     "the Return sheet deleted": (lambda book: book.remove(sheet(book)), "block_lost"),
     "a code changed where it is locked": (

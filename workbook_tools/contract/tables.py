@@ -99,6 +99,8 @@ class BlockReader:
         findings = list(self._structure(block, raw))
         reader = self._fixed_rows if block.rows == "fixed" else self._table_rows
         rows = tuple(reader(block, raw, findings))
+        if block.rows == "keyed" and len({row.key for row in rows}) < len(rows):
+            rows = tuple(self._first_ones(block, raw, rows, findings))
         return Table(block, raw, rows, tuple(findings))
 
     def finding(
@@ -174,6 +176,17 @@ class BlockReader:
             if row.values or row.broken:
                 if self.memory and len(findings) == count:
                     memory[said] = row.key, row.values
+                yield row
+
+    def _first_ones(self, block: Block, raw: RawBlock, rows: Iterable[Row], findings: list[Finding]) -> Iterator[Row]:
+        """The rows whose key did not stand before."""
+        seen: set[str] = set()
+        for row in rows:
+            if row.key in seen:
+                at = RawCell(row.number, KEY_COLUMN, row.key)
+                findings.append(self.finding("row_twice", block, raw, row.key, at))
+            else:
+                seen.add(row.key)
                 yield row
 
     def _row(
