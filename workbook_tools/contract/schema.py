@@ -1,6 +1,6 @@
 """Blocks of the contract → pandera schemas for the tables read from them.
 
-pandera takes as much memory as two processes that read, so this is loaded when something is validated.
+pandera takes half a second to load, so this is loaded only where something is validated.
 """
 
 from __future__ import annotations

@@ -28,6 +28,7 @@ from workbook_tools.returns.read import ReadReturn
 from workbook_tools.returns.repair import Repairs
 from workbook_tools.returns.settle import STANDING, TABLES, in_batches, settle
 from workbook_tools.returns.sharing import Sharing
+from workbook_tools.returns.validate import get_ready
 from workbook_tools.returns.workers import Reading, Said, begin_reading
 
 PLAIN = Reading()
@@ -82,6 +83,7 @@ def take_in(folder: ProgramFolder, paths: Sequence[Place], words: Words, how: Re
     collected = _sorted_out(collect(paths, folder.root), candidates, photos)
     with begin_reading(collected, known.keys(), how) as said:
         programs = {number: _issued_program(folder, number, words) for number in revisions}
+        get_ready()
         reads, fresh, pack = _gathered(candidates, said, known, rules)
     if pack:
         pack.save(folder.kept_reads, words)

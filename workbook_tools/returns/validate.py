@@ -107,8 +107,13 @@ def _cells(block: Block, table: pl.DataFrame, field: str, where: pl.Expr) -> Ite
     yield from table.filter(where).select(RETURN, key.alias("_key"), pl.col(field).alias("_value")).iter_rows()
 
 
+def get_ready() -> None:
+    """Load the library that validating needs, which takes half a second: there is time for it while files are read."""
+    import workbook_tools.contract.schema  # noqa: F401, PLC0415
+
+
 def _schema(answers: Answers, block: Block, program: Program) -> Iterator[tuple[int, Finding]]:
-    from workbook_tools.contract.schema import block_schema, failures  # noqa: PLC0415 - loads a library of its own
+    from workbook_tools.contract.schema import block_schema, failures  # noqa: PLC0415 - see get_ready
 
     contract = default_contract()
     table = answers.tables[block.key]

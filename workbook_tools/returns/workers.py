@@ -26,8 +26,8 @@ SECONDS_A_FILE = 30
 """How long one file may take; a good one takes ten milliseconds."""
 CHUNK = 32
 SECONDS_A_CHUNK = SECONDS_A_FILE + CHUNK
-MOST_WORKERS = 8
-"""More would wait for the one process that gathers what they read, and each takes 50 MB."""
+MOST_WORKERS = 7
+"""More would wait for the one process that gathers what they read, and each takes 35 MB."""
 
 Said = ReadReturn | str
 """What a worker says of a file: what it read, or only the sha256 of one whose result is known."""
