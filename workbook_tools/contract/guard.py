@@ -101,8 +101,7 @@ _BY_CONTENT = {
     "unknown": ("not_a_workbook", ""),
     "system": ("not_a_workbook", ""),
 }
-_PLAIN_NAME = re.compile(r"(?!/|[a-z]:)(?!(?:.*/)?\.\.?(?:/|$))[^\x00-\x1f\x7f]+")
-"""A folded name that leads nowhere else."""
+_PLAIN_NAME = re.compile(r"(?!/|[a-z]:)(?!(?:.*/)?\.\.?(?:/|$))[^\x00-\x1f\x7f]+", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +215,7 @@ def _open_document(package: Package) -> Refusal:
 
 
 def _names(package: Package) -> Refusal | None:
-    unsafe = _unsafe_name(package.names)
+    unsafe = _unsafe_name(tuple([member.name for member in package.members]))
     for number, member in enumerate(package.members):
         if member.second_name or number == unsafe:
             return Refusal("unsafe_name", shown_path(member.name))
@@ -225,8 +224,8 @@ def _names(package: Package) -> Refusal | None:
 
 @by_names
 def _unsafe_name(names: tuple[str, ...]) -> int | None:
-    """The first name, counted from 0, that is no plain path; None when all are."""
-    return next((number for number, name in enumerate(names) if not _PLAIN_NAME.fullmatch(name)), None)
+    """The first name as it stands, counted from 0, that is no plain path; None when all are."""
+    return next((n for n, name in enumerate(names) if not _PLAIN_NAME.fullmatch(name.replace("\\", "/"))), None)
 
 
 def _sizes(package: Package) -> Refusal | None:
