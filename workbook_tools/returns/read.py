@@ -12,7 +12,7 @@ from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.guard import Refusal, opened, vetted
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.names import sheet_name
-from workbook_tools.contract.package import Package
+from workbook_tools.contract.package import Package, by_names
 from workbook_tools.contract.sheets import RawBlock, UnreadableWorkbookError, read_blocks
 from workbook_tools.contract.tables import BlockReader, RowMemory, Table
 from workbook_tools.contract.values import Value
@@ -23,10 +23,8 @@ from workbook_tools.returns.spare_identity import spare_identity
 
 FORM = "field_book"
 ANSWER_BLOCKS = ("visit", "positions", "parts")
-_REMARKS = (" xl/comments", " xl/threadedcomments/")
-"""How the names of parts begin, after a space, in which spreadsheet programs keep what people remark on cells; field
-books go out without any.
-"""
+_REMARKS = ("xl/comments", "xl/threadedcomments/")
+"""Parts in which spreadsheet programs keep what people remark on cells; field books go out without any."""
 _SAVED = re.compile(rb"<dcterms:modified[^>]*>([^<]{10,40})<")
 
 
@@ -133,14 +131,18 @@ def _read(sha256: str, package: Package, raw: dict[str, RawBlock]) -> ReadReturn
             blocks[key] = _by_columns(table)
             findings += table.findings
     findings += copied_answers(package, reader, {key: raw[key] for key in blocks})
-    parts = " ".join(("", *package.names))
-    if any(start in parts for start in _REMARKS):
+    if _has_remarks(package.names):
         findings.append(Finding(rule="remarks_there", severity=contract.rules["remarks_there"]))
     answers, told = _answers(blocks)
     unread = sorted((one.column, one.value) for one in findings if one.severity == "must mend")
     text = repr((answers, [sorted(read.broken) for read in blocks.values()], unread))
     same = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
     return ReadReturn(sha256, None, identity, _saved(package), blocks, tuple(findings), same, told)
+
+
+@by_names
+def _has_remarks(names: tuple[str, ...]) -> bool:
+    return any(name.startswith(_REMARKS) for name in names)
 
 
 def _by_columns(table: Table) -> BlockRead:
