@@ -146,13 +146,17 @@ def _by_revision(intake: Intake, tables: Mapping[str, pl.DataFrame]) -> tuple[pl
 
 
 def _last_reported(block: str, rows: pl.DataFrame) -> pl.DataFrame:
-    """The rows of standing returns; of several visits of a store, the last one that tells something in the row.
+    """The rows of standing returns, in no order; of several visits of a store, the last one that tells something in
+    the row.
 
     A row left blank reports nothing, so what was reported before stands; it counts where nothing was.
     """
-    standing = rows.filter("standing").with_columns(is_told(block).alias("_told")).with_row_index("_row")
-    last = standing.sort("_told", "visit_number", "_row").unique(["store", KEY], keep="last")
-    return last.sort("visit_number", "_row").drop("_told", "_row")
+    standing = rows.filter("standing")
+    several = standing.select("return", "store").unique().filter(pl.col("store").is_duplicated())
+    again = pl.col("store").is_in(several["store"].unique().implode())
+    told = standing.filter(again).with_columns(is_told(block).alias("_told"))
+    ordered = told.sort("_told", "visit_number", maintain_order=True).drop("_told")
+    return pl.concat([standing.filter(~again), ordered.unique(["store", KEY], keep="last", maintain_order=True)])
 
 
 def _last_asked(visits: pl.DataFrame) -> pl.DataFrame:
