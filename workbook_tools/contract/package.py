@@ -46,6 +46,13 @@ def _relations_of(xml: bytes) -> tuple[Relation, ...]:
     return tuple(one._replace(type=one.type.rpartition("/")[2]) for one in relations(xml))
 
 
+@remembering(_SHORT, 1024)
+def _sheet_and_id(inside: bytes) -> tuple[str, str]:
+    """What a sheet's tag in the workbook part says: its name, and by which relation its part is found."""
+    said = texts(inside)
+    return said.get("name", ""), said.get("id", "")
+
+
 _without_dots = remembering(_SHORT, 64)(without_dots)
 
 
@@ -100,10 +107,10 @@ class Package:
         name = f"{self.workbook_folder}workbook.xml"
         parts = {one.id: one.target for one in self.targets}
         try:
-            said = [texts(tag) for tag in tags(self.read(name), b"sheet")]
+            said = [_sheet_and_id(tag.inside) for tag in tags(self.read(name), b"sheet")]
         except UnclosedTagError as slip:
             raise UnfitZipError("damaged_part", name) from slip
-        return [(one.get("name", ""), parts.get(one.get("id", ""), "")) for one in said]
+        return [(sheet, parts.get(number, "")) for sheet, number in said]
 
     def _relations(self, name: str) -> Sequence[Relation]:
         """What a .rels part relates to, types by their last word."""

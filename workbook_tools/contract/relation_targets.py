@@ -39,7 +39,7 @@ def without_dots(xml: bytes, folder: str) -> bytes:
     """
     pieces, copied = [], 0
     for tag in tags(xml, b"Relationship"):
-        said = texts(tag)
+        said = texts(tag.inside)
         target = said.get("Target", "")
         if said.get("TargetMode") == "External" or (plain := resolved(folder, target)) == target:
             continue

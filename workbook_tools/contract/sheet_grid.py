@@ -98,7 +98,7 @@ def _far_cells(rows: bytes, grid: Grid) -> Iterator[str]:
 
 def _said(tag: Tag) -> tuple[int, int] | None:
     """The column and row a tag says it lies at, or None; a tag that says it twice lies nowhere."""
-    places = [value for name, value in attributes(tag) if name == b"r"]
+    places = [value for name, value in attributes(tag.inside) if name == b"r"]
     if not places:
         return None
     return parts_of(places[0]) if len(places) == 1 else _NOWHERE
@@ -108,7 +108,7 @@ def _far_merge(outside: bytes, grid: Grid) -> tuple[str, str] | None:
     outside = _PLAIN_MERGES.sub(b"", outside, 1) if b"<mergeCells" in outside else outside
     if b"mergeCell" not in outside:
         return None
-    areas = [value for tag in tags(outside, b"mergeCell") for name, value in attributes(tag) if name == b"ref"]
+    areas = [value for tag in tags(outside, b"mergeCell") for name, value in attributes(tag.inside) if name == b"ref"]
     if len(areas) > grid.merges:
         return "too_many_merges", str(len(areas))
     covered = 0
@@ -154,7 +154,7 @@ def false_promise(xml: bytes) -> int:
     for place in _places_of(xml, b"sst"):
         start = max(xml.rfind(b"<", 0, place + 1), 0)
         tag = next(tags(xml[start : place + _LONGEST_TAG], b"sst"), None)
-        counts = [_number(value) for name, value in attributes(tag) if name.endswith(b"ount")] if tag else []
+        counts = [_number(value) for name, value in attributes(tag.inside) if name.endswith(b"ount")] if tag else []
         if max(counts, default=0) > most:
             return max(counts)
     return 0

@@ -58,24 +58,24 @@ def tags(xml: bytes, *names: bytes) -> Iterator[Tag]:
         yield Tag(found[2], found[3], bool(found[1]), found.end())
 
 
-def attributes(tag: Tag) -> list[tuple[bytes, bytes]]:
-    """(name with its prefix, value as written) of every attribute; a name may occur twice."""
-    return [(name, double or single) for name, double, single in _ATTRIBUTE.findall(tag.inside)]
+def attributes(inside: bytes) -> list[tuple[bytes, bytes]]:
+    """(name with its prefix, value as written) of every attribute inside a tag; a name may occur twice."""
+    return [(name, double or single) for name, double, single in _ATTRIBUTE.findall(inside)]
 
 
 def relations(xml: bytes) -> Iterator[Relation]:
     """Every relation to a part of the package that a .rels part lists. Raises UnclosedTagError."""
     for tag in tags(xml, b"Relationship"):
-        said = texts(tag)
+        said = texts(tag.inside)
         if said and said.get("TargetMode") != "External":
             yield Relation(said.get("Id", ""), said.get("Type", ""), said.get("Target", ""))
 
 
-def texts(tag: Tag) -> dict[str, str]:
-    """What a tag's attributes say, by their names without prefix; of two of one name, the last."""
+def texts(inside: bytes) -> dict[str, str]:
+    """What the attributes inside a tag say, by their names without prefix; of two of one name, the last."""
     return {
         name.rpartition(b":")[2].decode("utf-8", "replace"): html.unescape(value.decode("utf-8", "replace"))
-        for name, value in attributes(tag)
+        for name, value in attributes(inside)
     }
 
 
