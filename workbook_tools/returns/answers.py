@@ -35,9 +35,9 @@ class Source:
     read: ReadReturn
     asked: Asked | None = None
 
-    def holds(self, block: str, key: str) -> bool:
-        """True for a row of a keyed block, or a question of the visit, that the book asks for."""
-        return self.asked is None or key in self.asked.keys(block)
+    def asked_of(self, block: str, every: frozenset[str]) -> frozenset[str]:
+        """Those of `every` row of a keyed block, or question of the visit, that the book asks for."""
+        return every if self.asked is None else every.intersection(self.asked.keys(block))
 
 
 class Answers:
@@ -55,12 +55,13 @@ class Answers:
 
     def _visits(self, block: Block) -> pl.DataFrame:
         columns: dict[str, list[object]] = {RETURN: [], BROKEN: [], SETTLED: [], **{f.key: [] for f in block.fields}}
+        questions = frozenset(f.key for f in block.fields)
         for number, source in self.sources.items():
             read = source.read.blocks.get(block.key)
             told = dict(zip(read.keys, read.values[block.value_column], strict=True)) if read else {}
             columns[RETURN].append(number)
             columns[BROKEN].append(broken_mark(key for key, _ in read.broken) if read else "")
-            columns[SETTLED].append(broken_mark(f.key for f in block.fields if not source.holds(block.key, f.key)))
+            columns[SETTLED].append(broken_mark(questions - source.asked_of(block.key, questions)))
             for field in block.fields:
                 columns[field.key].append(told.get(field.key))
         schema = {RETURN: pl.UInt32, BROKEN: pl.String, SETTLED: pl.String, **table_dtypes(block.fields)}

@@ -202,7 +202,7 @@ def _lost_rows(answers: Answers, issued: Mapping[str, frozenset[str]]) -> Iterat
     """Rows that were issued (keys by block) and are gone, rows that were not issued, whole blocks that are gone."""
     for number, source in answers.sources.items():
         for block, every in issued.items():
-            keys = {key for key in every if source.holds(block, key)}
+            keys = source.asked_of(block, every)
             read = source.read.blocks.get(block)
             if read is None:
                 if keys:
