@@ -1,4 +1,6 @@
-"""No command loads what it does not use: what is slow to load is loaded by the commands that need it."""
+"""No command loads what it does not use: what is slow to load is loaded by the commands that need it. Nor does one look
+through all it made before it ends.
+"""
 
 from __future__ import annotations
 
@@ -67,3 +69,17 @@ def test_a_command_loads_what_it_uses(command: str, folder: Path, tmp_path: Path
 def test_every_command_is_watched() -> None:
     """A new command has to say what it loads; the demo is made of the others."""
     assert {command.split()[0] for command in ALLOWED} - {"--help", "--version"} == set(main.commands) - {"demo"}
+
+
+def test_a_command_ends_without_looking_for_garbage(folder: Path) -> None:
+    """What there is at the end is put out of reach of the search that Python ends with."""
+    code = """
+import atexit, gc
+atexit.register(lambda: print(gc.get_freeze_count(), len(gc.get_objects())))
+from workbook_tools.cli import main
+main()
+"""
+    arguments = [sys.executable, "-c", code, "merge", str(folder)]
+    done = subprocess.run(arguments, capture_output=True, text=True, check=True)
+    frozen, looked_at = map(int, done.stdout.splitlines()[-1].split())
+    assert frozen > 100 * looked_at

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import datetime as dt
 import errno
 import gc
@@ -31,7 +32,8 @@ MOST_ALIKE = 12
 """Findings of one rule on one sheet that `check` prints; a list of thousands helps nobody at a screen."""
 COLLECTING = 10_000, 20, 20
 """After how many new objects garbage is looked for. Nearly all that a command makes is needed to its end: looking as
-often as Python does by itself takes a twentieth of the time in which ten thousand returns are merged.
+often as Python does by itself takes a twentieth of the time in which ten thousand returns are merged. At the very end
+it is not looked for at all: what is there goes with the process.
 """
 
 
@@ -85,6 +87,7 @@ class Commands(click.Group):
 def main(traceback: bool) -> None:
     """Field workbooks for product display programs: write them, take them back, say what stands right."""
     gc.set_threshold(*COLLECTING)
+    atexit.register(gc.freeze)
 
 
 @main.command()

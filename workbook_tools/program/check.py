@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-import gc
 from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -66,19 +64,6 @@ class Checked:
         return {**found, "since": self.since.as_json(words)} if self.since else found
 
 
-@contextmanager
-def _no_collecting() -> Iterator[None]:
-    """Among a hundred thousand cells, all of them needed, looking for garbage takes a tenth of the time."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
-
-
-@_no_collecting()
 def check_program(folder: ProgramFolder, wanted: Wanted, words: Words) -> Checked:
     """Check the setup of a program folder and write what is wanted; the setup itself is never changed.
 
