@@ -20,14 +20,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from statistics import median
 
+from tests.speed.make import PERSON_STORES
 from tests.speed.watch import ROOT
 from workbook_tools.contract.words import words_for
 from workbook_tools.folder import ProgramFolder
 from workbook_tools.program.gtin import check_digit
 from workbook_tools.program.setup_book import Content, setup_workbook
 
-PERSON_STORES = 40
-"""Stores of one merchandiser."""
 ALLOWED_TIMES, ALLOWED_SECONDS = 3, 1.0
 _BARE = """
 import time

@@ -28,19 +28,23 @@ WORDS = words_for("en")
 SEED = 1
 PROFILES = 48
 """Stories of the demo's merchandisers that take turns: right, wrong, half told, not built, to correct and so on."""
+PERSON_STORES = 40
+"""Stores of one merchandiser."""
 _IN_ONE_FOLDER = 1_000
 
 
 def make_program(root: Path, stores: int, *, pictures: bool = True) -> ProgramFolder:
-    """The demo's program with `stores` stores; the first sixty are the demo's own."""
+    """The demo's program with `stores` stores; the first sixty and their merchandisers are the demo's own."""
     folder = ProgramFolder(root)
     story = scenario(SEED)
     if not pictures:
         for block in ("items", "steps"):
             story.blocks[block] = [{**row, "picture": ""} for row in story.blocks[block]]
-    demo_stores = story.blocks["stores"]
-    more = (_store(number, demo_stores[number % len(demo_stores)]) for number in range(len(demo_stores), stores))
+    demo_stores, team = story.blocks["stores"], story.blocks["merchandisers"]
+    a_team = len(team) * PERSON_STORES
+    more = (_store(n, demo_stores[n % len(demo_stores)], n // a_team) for n in range(len(demo_stores), stores))
     story.blocks["stores"] = [*demo_stores, *more][:stores]
+    story.blocks["merchandisers"] = [_person(one, number) for number in range(-(-stores // a_team)) for one in team]
     for part in (root, folder.images, folder.returns):
         part.mkdir(parents=True, exist_ok=True)
     folder.setup.write_bytes(setup_workbook(WORDS, story.blocks))
@@ -49,8 +53,19 @@ def make_program(root: Path, stores: int, *, pictures: bool = True) -> ProgramFo
     return folder
 
 
-def _store(number: int, like: dict[str, object]) -> dict[str, object]:
-    return {**like, "store": f"{number:07d}", "name": f"{like['name']} {number}"}
+def _store(number: int, like: dict[str, object], team: int) -> dict[str, object]:
+    person = _of_team(like["merchandiser"], team)
+    return {**like, "store": f"{number:07d}", "name": f"{like['name']} {number}", "merchandiser": person}
+
+
+def _person(like: dict[str, object], team: int) -> dict[str, object]:
+    names = {key: _of_team(like[key], team) for key in ("merchandiser", "name")}
+    return {**like, **names, "email": f"{team}.{like['email']}" if team else like["email"]}
+
+
+def _of_team(name: object, team: int) -> object:
+    """A name in a team of as many people as the demo has; in the first one, the demo's own."""
+    return f"{name} {team}" if team else name
 
 
 def issue_books(folder: ProgramFolder) -> Spent:

@@ -101,8 +101,9 @@ def _parsed(data: bytes) -> int:
 
 def build_each(files: Sequence[Path]) -> int:
     """Build the program's book anew for every store; the pictures are scaled down once."""
-    from tests.speed.make import prepare_pictures, read_program
+    from tests.speed.make import read_program
     from workbook_tools.field_book.build import build_template
+    from workbook_tools.field_book.issue import prepare_pictures
     from workbook_tools.folder import ProgramFolder
 
     folder = ProgramFolder(files[0].parents[1])
