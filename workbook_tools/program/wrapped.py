@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable
 
 _LETTER, _PADDING = 7.4, 10
@@ -14,11 +13,27 @@ def letters_in(width: float) -> int:
     return max(int((width - _PADDING) / _LETTER), 1)
 
 
+def lines_of(text: str, width: float) -> int:
+    """How many lines a text takes in a column of so many pixels, broken between words."""
+    letters = letters_in(width)
+    return sum(_lines(line, letters) for line in text.split("\n"))
+
+
 def most_lines(texts: Iterable[tuple[str, float]]) -> int:
     """The lines that the longest of some texts takes; each text with the pixels of its column's width."""
-    return max((_lines(text, width) for text, width in texts), default=1)
+    return max((lines_of(text, width) for text, width in texts), default=1)
 
 
-def _lines(text: str, width: float) -> int:
-    letters = letters_in(width)
-    return sum(len(textwrap.wrap(line, letters)) or 1 for line in text.split("\n"))
+def _lines(text: str, letters: int) -> int:
+    """A word that is longer than a line is broken anywhere."""
+    if len(text) <= letters:
+        return 1
+    lines, used = 0, letters
+    for word in text.split():
+        size = len(word)
+        if used + 1 + size <= letters:
+            used += 1 + size
+        else:
+            lines += -(-size // letters)
+            used = (size - 1) % letters + 1
+    return max(lines, 1)

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from workbook_tools.contract.writing import TEXT_FORMAT, SheetWriter
 from workbook_tools.program.joined import joined
 from workbook_tools.program.model import Store
+from workbook_tools.program.wrapped import lines_of
 from workbook_tools.rollup.sheets import tables
-from workbook_tools.rollup.sheets.columns import LINE, PADDING, lines_of
+from workbook_tools.rollup.sheets.columns import LINE, PADDING
 from workbook_tools.rollup.sheets.page import HEADING_ROW, Page, shortened
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.short_list import short_list

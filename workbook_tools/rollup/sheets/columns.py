@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from workbook_tools.program.wrapped import letters_in
-
 WIDTHS = {
     "store": 70,
     "name": 200,
@@ -140,24 +138,3 @@ def width_for(heading: str, column: str) -> int:
     cuts = [(" ".join(words[:cut]), " ".join(words[cut:])) for cut in range(1, len(words) + 1)]
     letters = min((max(map(len, cut)) for cut in cuts), default=0)
     return max(WIDTHS.get(column, DEFAULT_WIDTH), round(letters * HEADING_LETTER) + FILTER + PADDING)
-
-
-def lines_of(text: str, width: int) -> int:
-    """How many lines a text takes in a column of so many pixels, broken between words."""
-    letters = letters_in(width)
-    return sum(_lines(line, letters) for line in text.split("\n"))
-
-
-def _lines(text: str, letters: int) -> int:
-    """A word that is longer than a line is broken anywhere."""
-    if len(text) <= letters:
-        return 1
-    lines, used = 0, letters
-    for word in text.split():
-        size = len(word)
-        if used + 1 + size <= letters:
-            used += 1 + size
-        else:
-            lines += -(-size // letters)
-            used = (size - 1) % letters + 1
-    return max(lines, 1)

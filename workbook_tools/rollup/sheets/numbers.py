@@ -7,10 +7,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.program.exact import exact
 from workbook_tools.program.hours import decimal_hours
+from workbook_tools.program.wrapped import lines_of
 from workbook_tools.rollup.labour import Labour, everyone, labour, planned_minutes
 from workbook_tools.rollup.merge import Facts
 from workbook_tools.rollup.rates import RIGHT, STAND, Rate, StoreFact, by_brand, by_district, by_week, rates_of
-from workbook_tools.rollup.sheets.columns import LINE, PADDING, lines_of
+from workbook_tools.rollup.sheets.columns import LINE, PADDING
 from workbook_tools.rollup.sheets.page import ABOUT_ROW, HEADING_ROW, Page
 from workbook_tools.rollup.sheets.place import Place
 from workbook_tools.rollup.sheets.tables import TableOptions, write_table

@@ -10,7 +10,7 @@ from itertools import islice
 from typing import NamedTuple
 
 from workbook_tools.contract.writing import SheetWriter
-from workbook_tools.program.wrapped import letters_in
+from workbook_tools.program.wrapped import letters_in, lines_of
 from workbook_tools.rollup.sheets.bulk import Cell
 from workbook_tools.rollup.sheets.columns import (
     DEFAULT_WIDTH,
@@ -20,7 +20,6 @@ from workbook_tools.rollup.sheets.columns import (
     TRANSLATED,
     WIDTHS,
     WRAPPED,
-    lines_of,
     width_for,
 )
 from workbook_tools.rollup.sheets.page import HEADING_ROW, CellFormat, Page
