@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from workbook_tools.contract.dates import date_from_text
 from workbook_tools.contract.model import Field, FieldType
+from workbook_tools.contract.serials import DAY_0
 from workbook_tools.contract.times import time_from_text
 
 Value = str | int | float | dt.date | dt.time | tuple[str, ...]
@@ -23,8 +24,7 @@ _INVISIBLE = dict.fromkeys((*CONTROLS, 0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, 0
 _QUOTES = {0x2018: "'", 0x2019: "'", 0x201B: "'", 0x201C: '"', 0x201D: '"', 0x201F: '"'}
 _PLAIN_NUMBER = re.compile(r"[+-]?(\d+([.,]\d+)?|[.,]\d+)")
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
-_EPOCH = dt.datetime(1899, 12, 30)
-"""Serial 0 of the 1900 date system, as far as serials above 60 go."""
+_EPOCH = dt.datetime.combine(DAY_0, dt.time())
 _DAYS_TO_1904 = dt.timedelta(days=1462)
 """Between day 0 of the 1900 date system, as _EPOCH counts, and that of the 1904 one, 1 January 1904."""
 _FIRST_SURE_SERIAL, _LAST_SERIAL = 61, 2958465

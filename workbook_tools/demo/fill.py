@@ -9,6 +9,7 @@ from xml.sax.saxutils import escape
 
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.names import a1
+from workbook_tools.contract.serials import serial_day
 from workbook_tools.contract.sheets import RawBlock, read_blocks
 from workbook_tools.contract.words import words_for
 from workbook_tools.errors import BuildError
@@ -97,7 +98,7 @@ def _cell_xml(address: bytes, style: bytes, value: object) -> bytes:
     if value is None:
         return head + b"/>"
     if isinstance(value, dt.date):
-        value = (value - dt.date(1899, 12, 30)).days
+        value = serial_day(value)
     elif isinstance(value, dt.time):
         value = (value.hour * 60 + value.minute) / (24 * 60)
     if isinstance(value, int | float):

@@ -5,18 +5,15 @@ Only functions that every spreadsheet program has: AND, COUNTA, COUNTIF, IF, ISN
 
 from __future__ import annotations
 
-import datetime as dt
-
 from workbook_tools.contract.model import Field
 from workbook_tools.contract.names import a1
+from workbook_tools.contract.serials import serial_day
 from workbook_tools.field_book.canvas import Canvas
 from workbook_tools.program.formula_texts import quoted_text
 from workbook_tools.program.model import Part
 
 _ALWAYS_ASKED = ("visit_date", "time_in", "time_out", "carton", "built")
 _ASKED_IF_BUILT = ("place", "tags_asked", "photo")
-_EPOCH = dt.date(1899, 12, 30)
-"""Day 0 of spreadsheet dates."""
 
 
 class VisitChecks:
@@ -68,7 +65,7 @@ class VisitChecks:
         settings = self.canvas.program.settings
         if key == "visit_date":
             starts, due = (self.canvas.date(day) for day in (settings.starts, settings.due))
-            outside = f"OR({answer}<{_serial(settings.starts)},{answer}>={_serial(settings.due) + 1})"
+            outside = f"OR({answer}<{serial_day(settings.starts)},{answer}>={serial_day(settings.due) + 1})"
             message = quoted_text(self.canvas.words("return.outside_window", starts=starts, due=due))
             return [(f"AND(ISNUMBER({answer}),{outside})", message)]
         if key == "time_out":
@@ -113,7 +110,3 @@ class VisitChecks:
 
     def _text(self, key: str) -> str:
         return quoted_text(self.canvas.words(key))
-
-
-def _serial(day: dt.date) -> int:
-    return (day - _EPOCH).days

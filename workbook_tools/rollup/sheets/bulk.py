@@ -15,6 +15,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from workbook_tools.contract.look import Look
 from workbook_tools.contract.names import a1, column_letters
+from workbook_tools.contract.serials import serial_day
 from workbook_tools.contract.writing import BookWriter, legal_text
 
 Cell: TypeAlias = tuple[int, str | int | float | dt.date | None, Any]
@@ -22,7 +23,6 @@ Cell: TypeAlias = tuple[int, str | int | float | dt.date | None, Any]
 MOST_ROWS, MOST_COLUMNS = 1_048_576, 16_384
 """Rows and columns of a sheet (Excel specifications and limits)."""
 _POINTS_A_PIXEL = 0.75
-_FIRST_DAY = dt.date(1899, 12, 30)
 
 
 class BulkWorksheet(Worksheet):  # type: ignore[misc]
@@ -74,7 +74,7 @@ class BulkWorksheet(Worksheet):  # type: ignore[misc]
             elif value is None:
                 pieces.append(f"{start}{number}{blank}")
             elif isinstance(value, dt.date):
-                pieces.append(f"{start}{number}{plain}{(value - _FIRST_DAY).days}</v></c>")
+                pieces.append(f"{start}{number}{plain}{serial_day(value)}</v></c>")
             else:
                 pieces.append(f"{start}{number}{plain}{value:.16G}</v></c>")
         pieces.append("</row>")

@@ -189,11 +189,6 @@ def shortened(text: str, letters: int) -> str:
     return text if len(text) <= letters else f"{text[: letters - 1].rstrip()}…"
 
 
-def serial_day(when: dt.date) -> int:
-    """A day as cells hold it: days since 30 December 1899."""
-    return (when - dt.date(1899, 12, 30)).days
-
-
 def day(when: dt.date) -> str:
     """A day as sentences show it."""
     return when.isoformat()

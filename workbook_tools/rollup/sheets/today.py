@@ -6,11 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from workbook_tools.contract.load import default_contract
+from workbook_tools.contract.serials import serial_day
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.program.joined import joined
 from workbook_tools.rollup.history import HistoryRow, before
 from workbook_tools.rollup.merge import Facts
-from workbook_tools.rollup.sheets.page import CellFormat, Page, day, serial_day, title_height
+from workbook_tools.rollup.sheets.page import CellFormat, Page, day, title_height
 from workbook_tools.rollup.sheets.place import Area, Place
 from workbook_tools.rollup.todo import Todo
 from workbook_tools.rollup.totals import Totals
