@@ -19,7 +19,7 @@ from workbook_tools.program.hours import (
     visit_minutes,
     workloads,
 )
-from workbook_tools.program.travel import great_circle_km
+from workbook_tools.program.ways import great_circle_km
 
 
 def _visits(merchandisers: str, minutes: float = 60, points=None) -> list[Visit]:

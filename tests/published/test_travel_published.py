@@ -9,8 +9,7 @@ import math
 import pytest
 
 from workbook_tools.program.hours import decimal_hours
-from workbook_tools.program.travel import great_circle_km
-from workbook_tools.program.ways import EARTH_RADIUS_KM
+from workbook_tools.program.ways import EARTH_RADIUS_KM, great_circle_km
 
 KM_PER_MILE = 1.609344
 """The international mile, exactly."""

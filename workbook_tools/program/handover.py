@@ -17,7 +17,7 @@ from scipy.sparse import csr_array, eye_array, hstack, vstack
 
 from workbook_tools.program.exact import exact
 from workbook_tools.program.hours import Hours, Roads, Visit
-from workbook_tools.program.travel import Matrix, great_circles_km, legs_km, tour_length
+from workbook_tools.program.travel import Matrix, great_circles_km, tour_length
 from workbook_tools.program.ways import Point
 
 Indexes: TypeAlias = NDArray[np.intp]
@@ -146,7 +146,8 @@ def _detours_km(points: Sequence[Point], theirs: Indexes, *, hopeful: bool) -> t
     own = [points[index] for index in theirs]
     tour = tour_length(own)
     met = [own[index] for index in tour.order]
-    legs = np.array(legs_km(own, tour.order))
+    within = great_circles_km(met, met)
+    legs = within.diagonal(1)
     apart = great_circles_km(points, met)
     detours: Matrix = np.minimum(apart[:, 0], apart[:, -1])
     if legs.size:
@@ -154,7 +155,6 @@ def _detours_km(points: Sequence[Point], theirs: Indexes, *, hopeful: bool) -> t
     # Without one of its own stores, a way goes straight from the one before to the one after; at its ends, not at all.
     # A leg between two stores is not saved twice, so each saves no more than half of the legs beside it.
     beside = np.append(legs, 0) + np.append(0, legs)
-    within = great_circles_km(met, met)
     straight = np.append(np.append(0, within.diagonal(2)), 0)[: len(met)]
     saved = beside - straight
     detours[theirs[list(tour.order)]] = saved if hopeful else np.minimum(saved, beside / 2)

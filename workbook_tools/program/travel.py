@@ -1,7 +1,6 @@
-"""How far apart stores are: great circles on a sphere, and an estimate of the road between them.
+"""Short ways through many stores, over great circles on a sphere.
 
-Points are (latitude, longitude) in decimal degrees, north and east positive. A sphere is off by up to about 0.3 % from
-the ellipsoid (movable-type.co.uk), which is little against what the road factor leaves open.
+Points are (latitude, longitude) in decimal degrees, north and east positive.
 """
 
 from __future__ import annotations
@@ -14,12 +13,14 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from workbook_tools.program.ways import EARTH_RADIUS_KM, Point, Tour
+from workbook_tools.program.ways import EARTH_RADIUS_KM, Point, Tour, check_points, simple_tour
 
 Matrix: TypeAlias = NDArray[np.float64]
 
-_MOST_IMPROVED = 1000
-"""Points up to which a tour is improved; the memory that takes grows with their square."""
+_FEWEST_IMPROVED, _MOST_IMPROVED = 3, 1000
+"""Points from which there is something to improve, and up to which a tour is improved: the memory that takes grows with
+their square.
+"""
 
 _NEIGHBOURS = 8
 """Nearest points that each point of a tour is tried against."""
@@ -27,79 +28,49 @@ _NEIGHBOURS = 8
 _ENOUGH_KM = 1e-9
 
 
-def great_circle_km(a: Point, b: Point, radius_km: float = EARTH_RADIUS_KM) -> float:
-    """The shortest way over the sphere in km, by the haversine formula.
+def great_circles_km(a: Sequence[Point], b: Sequence[Point]) -> Matrix:
+    """The shortest ways over the sphere in km between all points of `a` (rows) and all of `b` (columns).
 
     Raises:
-        ValueError: a latitude is not from -90 to 90, or a longitude not from -180 to 180.
-    """
-    return float(great_circles_km([a], [b], radius_km)[0, 0])
-
-
-def great_circles_km(a: Sequence[Point], b: Sequence[Point], radius_km: float = EARTH_RADIUS_KM) -> Matrix:
-    """The same between all points of `a` (rows) and all of `b` (columns).
-
-    Raises:
-        ValueError: as for `great_circle_km`.
+        ValueError: as for `ways.check_points`.
     """
     here, there = _radians(a), _radians(b)
-    return _haversine(here[:, None, :], there[None, :, :], radius_km)
+    return _haversine(here[:, None, :], there[None, :, :])
 
 
-def tour_length(points: Sequence[Point], *, closed: bool = False) -> Tour:
+def tour_length(points: Sequence[Point]) -> Tour:
     """Estimate the shortest way that meets every point once, over great circles.
 
-    Open by default: from the first store to the last, since where a merchandiser lives is not known. From each point to
-    the nearest one left, beginning at the point farthest from the middle; then stretches of the way are turned round
-    until no turn makes it shorter (2-opt). It is never shorter than the shortest way and often a few percent longer.
-    Beyond 1,000 points, more than anyone visits, it only goes to and fro in strips, which may be half as long again.
-    The same points in the same order give the same tour.
+    It is open, from the first store to the last, since where a merchandiser lives is not known. From each point to the
+    nearest one left, beginning at the point farthest from the middle; then stretches of the way are turned round until
+    no turn makes it shorter (2-opt). It is never shorter than the shortest way and often a few percent longer. Beyond
+    1,000 points, more than anyone visits, it is the simple tour. The same points in the same order give the same tour.
 
     Raises:
-        ValueError: as for `great_circle_km`.
+        ValueError: as for `ways.check_points`.
     """
+    if len(points) > _MOST_IMPROVED or len(points) < _FEWEST_IMPROVED:
+        return simple_tour(points)
     where = _radians(points)
-    if len(points) > _MOST_IMPROVED:
-        order = _strips(where)
-    elif len(points) < 3:
-        order = list(range(len(points)))
-    else:
-        distances = _haversine(where[:, None, :], where[None, :, :])
-        farthest = int(np.argmax(_haversine(where, where.mean(axis=0))))
-        order = _turned(_nearest_neighbours(distances, farthest), distances, closed=closed)
-    return Tour(tuple(order), math.fsum(_legs(where[order], closed=closed)))
-
-
-def legs_km(points: Sequence[Point], order: Sequence[int]) -> list[float]:
-    """The great circles from each point of `order` to the next, in km: one fewer than points.
-
-    Raises:
-        ValueError: as for `great_circle_km`.
-    """
-    return _legs(_radians([points[index] for index in order]), closed=False)
+    distances = _haversine(where[:, None, :], where[None, :, :])
+    farthest = int(np.argmax(_haversine(where, where.mean(axis=0))))
+    order = _turned(_nearest_neighbours(distances, farthest), distances)
+    return Tour(tuple(order), math.fsum(distances[order[:-1], order[1:]].tolist()))
 
 
 def _radians(points: Sequence[Point]) -> Matrix:
     """Latitudes and longitudes as two columns of radians."""
-    degrees: Matrix = np.asarray(points, dtype=np.float64).reshape(-1, 2)
-    if not (np.abs(degrees) <= (90.0, 180.0)).all():
-        wrong = next(point for point in points if not (abs(point[0]) <= 90 and abs(point[1]) <= 180))
-        raise ValueError(f"expected a latitude from -90 to 90 and a longitude from -180 to 180, got {wrong!r}")
-    return np.radians(degrees)
+    check_points(points)
+    return np.radians(np.asarray(points, dtype=np.float64).reshape(-1, 2))
 
 
-def _haversine(a: Matrix, b: Matrix, radius_km: float = EARTH_RADIUS_KM) -> Matrix:
+def _haversine(a: Matrix, b: Matrix) -> Matrix:
     """Great circles between points in radians whose last axis is latitude, longitude."""
     half = np.sin((b - a) / 2) ** 2
     chord = half[..., 0] + np.cos(a[..., 0]) * np.cos(b[..., 0]) * half[..., 1]
     # Rounding may carry the chord of antipodes past 1, of which there is no arcsine.
-    distances: Matrix = 2 * radius_km * np.arcsin(np.sqrt(np.minimum(chord, 1.0)))
+    distances: Matrix = 2 * EARTH_RADIUS_KM * np.arcsin(np.sqrt(np.minimum(chord, 1.0)))
     return distances
-
-
-def _legs(where: Matrix, *, closed: bool) -> list[float]:
-    following = np.roll(where, -1, axis=0) if closed else where[1:]
-    return [float(km) for km in _haversine(where[: len(following)], following)]
 
 
 def _nearest_neighbours(distances: Matrix, first: int) -> list[int]:
@@ -112,29 +83,20 @@ def _nearest_neighbours(distances: Matrix, first: int) -> list[int]:
     return order
 
 
-def _strips(where: Matrix) -> list[int]:
-    """To and fro through strips of equal latitude that lie about as far apart as the points in them."""
-    lat, lon = where[:, 0], where[:, 1]
-    strips = max(1, round(math.sqrt(len(where) / 3)))
-    height = float(np.ptp(lat)) / strips or 1.0
-    strip = np.minimum((lat - lat.min()) // height, strips - 1)
-    return [int(index) for index in np.lexsort((np.where(strip % 2, -lon, lon), strip))]
-
-
-def _turned(order: list[int], distances: Matrix, *, closed: bool) -> list[int]:
+def _turned(order: list[int], distances: Matrix) -> list[int]:
     """Turn stretches of a way round while that shortens it (2-opt, each point against the points nearest to it)."""
     count = len(order)
     # An open way is a closed one through a point that is no distance from any other.
     between = np.zeros((count + 1, count + 1))
     between[:count, :count] = distances
-    met = order if closed else [*order, count]
-    way = _Way(met, between.tolist(), _nearest(between[: len(met), : len(met)], _NEIGHBOURS + 1))
+    met = [*order, count]
+    way = _Way(met, between.tolist(), _nearest(between, _NEIGHBOURS + 1))
     waiting = deque(met)
     while waiting:
         point = waiting.popleft()
         while touched := way.shorten(point, 1) or way.shorten(point, -1):
             waiting.extend(touched)
-    return way.met if closed else _from_after(way.met, count)
+    return _from_after(way.met, count)
 
 
 def _nearest(distances: Matrix, most: int) -> list[list[int]]:
