@@ -272,7 +272,7 @@ def revisit(folder: Path, paths: tuple[Place, ...], stores: tuple[str, ...], mai
     for line in plan.lines(issued, opened, words):
         click.echo(line)
     if mail:
-        _write_letters(opened, issued, "revisit", words)
+        _write_letters(opened, issued, "revisit", words, to_all=not stores)
 
 
 @main.command()
@@ -355,12 +355,15 @@ def _on_cluster(address: str, words: Words) -> Spread:
     return on_cluster(address, words)
 
 
-def _write_letters(folder: ProgramFolder, issued: Issued, about: str, words: Words) -> None:
-    from workbook_tools.field_book.letters import letters, write_letters  # noqa: PLC0415
+def _write_letters(folder: ProgramFolder, issued: Issued, about: str, words: Words, *, to_all: bool = False) -> None:
+    """Write the letters; those `to_all` who have to be sent one leave no earlier draft to anybody else."""
+    from workbook_tools.field_book.letters import letters, take_back, write_letters  # noqa: PLC0415
 
     made = letters(folder, issued.program, issued.books, about, words)
     for line in write_letters(folder.mail, issued.program, made, words).lines(folder.mail, words):
         click.echo(line)
+    if to_all and (gone := take_back(folder.mail, issued.program, about, made, words)):
+        click.echo(words("messages.drafts_gone", count=gone, folder=folder.mail))
 
 
 def _print_findings(findings: Iterable[Finding], words: Words, most: int | None = None) -> None:

@@ -387,3 +387,23 @@ def test_the_command(small: Small) -> None:
     assert "There is no store 999" in unknown.stderr
     done = run(main, ["revisit", str(small.folder.root), "--store", "001"])
     assert WORDS("messages.revisits_none") in done.stdout
+
+
+def test_a_draft_to_somebody_who_need_not_go_back_is_taken_away(small: Small) -> None:
+    """Once all is right; but not when only some store was asked about. Other people's drafts and letters stay."""
+    letter = small.folder.mail / "SMALL Kim visit again.eml"
+    others = [small.folder.mail / name for name in ("SMALL Kim.eml", "SMALL Kim visit again, mine.eml")]
+    revisit = ["revisit", str(small.folder.root), "--mail"]
+    CliRunner().invoke(main, revisit)
+    for path in others:
+        path.write_bytes(b"")
+    letter.rename(letter.with_name("SMALL Kim visit again 1-2.eml"))
+    letter.with_name("SMALL Kim visit again 2-2.eml").write_bytes(b"")
+    small.send("4 put right.xlsx", small.path("002", 2), PUT_RIGHT, ALL_RIGHT, [("P2", "missing", 0)])
+    small.send("5 third.xlsx", small.path("003"), VALID_THIRD, ALL_AS_PLANNED)
+    some = CliRunner().invoke(main, [*revisit, "--store", "001"])
+    assert "taken away" not in some.stdout
+    assert len(list(small.folder.mail.iterdir())) == 4
+    done = CliRunner().invoke(main, revisit)
+    assert "2 earlier drafts were taken away" in done.stdout
+    assert sorted(small.folder.mail.iterdir()) == sorted(others)

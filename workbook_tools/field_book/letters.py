@@ -68,10 +68,14 @@ def letters(
     made = []
     for name, theirs in enclosed.items():
         person = program.person(name)
-        file = safe_file_name(program.settings.code, name, words(f"mail.{about}.file"), suffix="")
+        file = _draft_name(program, name, about, words)
         language = person.language or program.settings.language
         made.append(Letter(file, about, person, language, tuple(theirs), addresses_in(person.email)))
     return made
+
+
+def _draft_name(program: Program, person: str, about: str, words: Words) -> str:
+    return safe_file_name(program.settings.code, person, words(f"mail.{about}.file"), suffix="")
 
 
 def write_letters(
@@ -110,8 +114,17 @@ def _readable(letter: Letter, words: Words) -> Iterator[None]:
         raise FolderError(words("messages.cannot_read", path=path, reason=slip.strerror or slip)) from None
 
 
-def remove_drafts(target: Path, stem: str, written: Sequence[Path] = ()) -> None:
-    """Take away drafts that an earlier run wrote for the same letter, but for those that were written now."""
+def take_back(target: Path, program: Program, about: str, letters: Iterable[Letter], words: Words) -> int:
+    """Take away the earlier drafts of those who are not sent such a letter any more; gives how many drafts."""
+    names = {_draft_name(program, person, about, words) for person in program.merchandiser}
+    return sum(remove_drafts(target, name) for name in names.difference(letter.name for letter in letters))
+
+
+def remove_drafts(target: Path, stem: str, written: Sequence[Path] = ()) -> int:
+    """Take away drafts that an earlier run wrote for the same letter, but for those that were written now; gives how
+    many.
+    """
+    gone = 0
     kept = {path.name for path in written}
     for path in target.glob("*.eml"):
         middle = path.stem.removeprefix(stem)
@@ -119,6 +132,8 @@ def remove_drafts(target: Path, stem: str, written: Sequence[Path] = ()) -> None
         if ours and path.name not in kept:
             with suppress(OSError):
                 path.unlink()
+                gone += 1
+    return gone
 
 
 def _draft(program: Program, letter: Letter, part: Sequence[Enclosed], place: tuple[int, int]) -> Draft:
