@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import io
 import json
 import shutil
+from email.message import EmailMessage
 from pathlib import Path
 
 import openpyxl
 import pytest
 from click.testing import CliRunner, Result
+from PIL import Image
 
 from tests.rollup.sheet_edits import NotesSheet
 from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, WORDS, fill_in
@@ -180,6 +183,21 @@ def test_foreign_files_are_set_aside_with_a_reason(issued: Path) -> None:
     files = json.loads(result.stdout)["files"]
     assert [one["outcome"] for one in files] == ["set aside", "set aside"]
     assert all(one["reason"] for one in files)
+
+
+def test_photos_are_counted(issued: Path) -> None:
+    """Those that lie in the folder, and one that came in a mail with nothing else: no file is set aside for them."""
+    picture = io.BytesIO()
+    Image.new("RGB", (8, 8)).save(picture, "JPEG")
+    mail = EmailMessage()
+    mail["From"], mail["Subject"] = "ana@example.com", "The display"
+    mail.add_attachment(picture.getvalue(), "image", "jpeg", filename="face A.jpg")
+    (issued / "returns" / "photo.eml").write_bytes(mail.as_bytes())
+    assert "1 photo came beside the returns." in run("merge", issued).stdout
+    (issued / "returns" / "tower.jpg").write_bytes(picture.getvalue())
+    assert "2 photos came beside the returns." in run("merge", issued).stdout
+    told = json.loads(run("merge", issued, "--json").stdout)
+    assert (told["photos"], told["files"]) == (2, [])
 
 
 def test_validate_ends_with_one_when_something_must_be_mended(issued: Path) -> None:

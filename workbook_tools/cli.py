@@ -238,12 +238,14 @@ def merge(
 
     written = write_rollup(opened, intake, as_of.date() if as_of else dt.date.today(), copies)
     if as_json:
-        _print_json({**written.as_json(words), "read": intake.fresh})
+        _print_json({**written.as_json(words), "read": intake.fresh, "photos": intake.photos})
         return
     if not intake.results:
         click.echo(words("messages.nothing_to_read", folder=opened.returns), err=True)
     for line in written.lines(words):
         click.echo(line)
+    if intake.photos:
+        click.echo(words("messages.photos_came", count=intake.photos))
 
 
 @main.command()
