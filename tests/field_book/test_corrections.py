@@ -152,6 +152,23 @@ def test_every_answer_is_in_it_as_it_was_typed(small: Small, broken: Path) -> No
     assert answer(broken, "positions", "A-1-1", "note").data_type == "s"
 
 
+def test_choices_that_were_understood_are_those_of_the_book(small: Small) -> None:
+    """Typed in another language, without an accent, or in other letters: its live cells, which know the words of its
+    lists alone, do not ask for them again. What is no choice stays as it was typed.
+    """
+    trays = {**ALL_AS_PLANNED, "A-1-1": differs(label="pellwood", tag="On Tray ", product="sett")}
+    small.send("3 third.xlsx", small.path("003"), {**THIRD_VISIT, "built": "si", "photo": "yes"}, trays)
+    send_back(small)
+    path = corrected(small, "SMALL 003 to put right")
+    assert [answer(path, "visit", key, "answer").value for key in ("built", "photo")] == ["sí", "sí"]
+    named = ("as_planned", "label", "tag", "product")
+    assert [answer(path, "positions", "A-1-1", one).value for one in named] == ["no", "Pellwood", "en bandeja", "sett"]
+    assert answer(path, "positions", "A-1-2", "as_planned").value == "sí"
+    stored = openpyxl.load_workbook(path, data_only=True)
+    cell = answer(path, "positions", "A-1-2", "state")
+    assert stored[cell.parent.title][cell.coordinate].value == words_for("es")("state.right")
+
+
 def test_it_is_the_same_book(small: Small, broken: Path) -> None:
     """Same token, store, visit and revision; the register is as it was; nothing but the answers can be typed in."""
     (raw,) = read_blocks(broken.read_bytes(), ["book"])

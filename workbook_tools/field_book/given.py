@@ -22,7 +22,7 @@ _FIRST_DAY = dt.date(1900, 3, 1)
 def write_answer(
     sheet: SheetWriter, place: tuple[int, int], cell: Cell, field: Field, styles: ReturnStyles, **look: bool
 ) -> None:
-    """Write an open cell, at a 0-based row and column: blank, or with the answer given, as it was typed.
+    """Write an open cell, at a 0-based row and column: blank, or with the answer given.
 
     What a spreadsheet program took for a date or a time stays one, so that it is read again as it was.
     """

@@ -1,4 +1,4 @@
-"""Which returns go back to their senders, with what in them: all answers as given, and what to put right in each."""
+"""Which returns go back to their senders, with what in them: all answers given, and what to put right in each."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from email.utils import parseaddr
 
 from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.load import default_contract
-from workbook_tools.contract.words import DEFAULT_LANGUAGE, languages
+from workbook_tools.contract.values import clean_text
+from workbook_tools.contract.words import DEFAULT_LANGUAGE, languages, words_for
 from workbook_tools.field_book.corrections import Correction, Taken, mark_of
 from workbook_tools.field_book.particulars import Cell, Particulars, Slip
 from workbook_tools.folder import ProgramFolder, sha256
@@ -19,6 +20,7 @@ from workbook_tools.returns.as_given import AsGiven, as_given
 from workbook_tools.returns.collect import Candidate, collect
 from workbook_tools.returns.intake import Intake
 from workbook_tools.returns.judge import FileResult
+from workbook_tools.returns.repair import Repairs
 from workbook_tools.rollup.work import to_put_right
 
 _TOGETHER: Mapping[str, tuple[str, ...]] = {
@@ -44,7 +46,8 @@ def corrections(folder: ProgramFolder, intake: Intake, paths: Sequence[Place]) -
     if not wanted:
         return []
     found = (one for one in collect(paths, folder.root) if one.origin in wanted)
-    made = (_correction(intake, wanted[one.origin], one) for one in found)
+    repairs = {number: Repairs(program) for number, program in intake.programs.items()}
+    made = (_correction(intake, repairs, wanted[one.origin], one) for one in found)
     order = {store.store: number for number, store in enumerate(intake.program.stores)}
     return sorted((one for one in made if one), key=lambda one: (order.get(one.store, len(order)), one.book.visit))
 
@@ -62,7 +65,9 @@ def right_by_now(intake: Intake) -> list[Taken]:
     return right
 
 
-def _correction(intake: Intake, result: FileResult, candidate: Candidate) -> Correction | None:
+def _correction(
+    intake: Intake, repairs: Mapping[int, Repairs], result: FileResult, candidate: Candidate
+) -> Correction | None:
     try:
         data = candidate.read()
     except OSError:
@@ -72,10 +77,11 @@ def _correction(intake: Intake, result: FileResult, candidate: Candidate) -> Cor
     if given is None or book is None:
         return None
     program = intake.programs[book.revision]
+    language = _language(given, program, result.store)
     particulars = Particulars(
         visit=book.visit,
         asked=intake.register.asked.get(book.token),
-        given=given.values,
+        given=_as_offered(given, repairs[book.revision], language),
         slips=tuple(_slips(result, given, program)),
         correction=given.read.correction + 1,
         corrects=result.sha256,
@@ -83,7 +89,7 @@ def _correction(intake: Intake, result: FileResult, candidate: Candidate) -> Cor
     return Correction(
         book=book,
         store=result.store,
-        language=_language(given, program, result.store),
+        language=language,
         particulars=particulars,
         person=_person(given, program, result.store, book),
         sender=parseaddr(result.sender)[1],
@@ -98,6 +104,21 @@ def _language(given: AsGiven, program: Program, store: str) -> str:
         return issued
     known = program.store.get(store)
     return program.language_of(known) if known else program.settings.language or DEFAULT_LANGUAGE
+
+
+def _as_offered(given: AsGiven, repairs: Repairs, language: str) -> dict[Cell, object]:
+    """The answers as typed, but every choice that was understood as the book offers it: its live cells know no other
+    word, and would ask for that answer again.
+    """
+    contract, words = default_contract(), words_for(language)
+    values = dict(given.values)
+    for (block, key, name), typed in given.values.items():
+        choices = contract.field_book.block(block).by_key[name].choices
+        if choices and isinstance(typed, str):
+            meant = repairs.choice(choices, clean_text(typed)).value
+            if meant in contract.choices[choices].options(repairs.program.sources):
+                values[block, key, name] = words.choice(choices, meant)
+    return values
 
 
 def _person(given: AsGiven, program: Program, store: str, book: IssuedBook) -> str:
