@@ -300,7 +300,8 @@ def correct(folder: Path, paths: tuple[Place, ...]) -> None:
     if not made:
         click.echo(words("messages.nothing_to_correct"))
         return
-    drafts = sender.send_back(made)
+    with progress(words("messages.writing_books")) as watch:
+        drafts = sender.send_back(made, lambda books: watch(books, len(books)))
     click.echo(words("messages.corrections", count=len(made), folder=opened.corrections))
     for line in drafts.lines(opened.corrections, words):
         click.echo(line)

@@ -30,7 +30,7 @@ from tests.small_program import (
 from workbook_tools.cli import main
 from workbook_tools.contract.load import default_contract
 from workbook_tools.field_book.build import build, stamp_values
-from workbook_tools.field_book.issue import Order, issue
+from workbook_tools.field_book.issue import Issued, Order, issue
 from workbook_tools.field_book.particulars import Particulars
 from workbook_tools.program.asked import Asked, Told, flag
 from workbook_tools.rollup.notes import FlagKey, Kept, Note
@@ -407,3 +407,10 @@ def test_a_draft_to_somebody_who_need_not_go_back_is_taken_away(small: Small) ->
     done = CliRunner().invoke(main, revisit)
     assert "2 earlier drafts were taken away" in done.stdout
     assert sorted(small.folder.mail.iterdir()) == sorted(others)
+
+
+def test_stores_that_wait_for_a_correction_are_named_as_far_as_anybody_reads(small: Small) -> None:
+    """Twelve of them, and how many more there are."""
+    waiting = tuple(f"{number:03}" for number in range(1, 21))
+    *_, line = Plan((), waiting).lines(Issued(small.issued.program, 1, (), 0, ()), small.folder, WORDS)
+    assert "010, 011, 012 … (+8)." in line

@@ -14,6 +14,7 @@ table row. That costs the reading at any angle that a checkout needs; a hand sca
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from io import BytesIO
 from math import ceil
 
@@ -61,6 +62,7 @@ class Symbol:
     """What a scanner reads."""
 
 
+@lru_cache(maxsize=1024)
 def gtin_symbol(gtin: str, module_px: float = MODULE_PX) -> Symbol | None:
     """Draw the retail bar code of a GTIN: UPC-A, EAN-13 or EAN-8 after its own length.
 
@@ -91,6 +93,7 @@ def gtin_symbol(gtin: str, module_px: float = MODULE_PX) -> Symbol | None:
     return _paint("EAN-13", parsed.as_gtin_13(), bars, module_px)
 
 
+@lru_cache(maxsize=1024)
 def item_code_symbol(code: str, module_px: float = MODULE_PX) -> Symbol | None:
     """Draw an item code as Code 128.
 

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
 from workbook_tools.contract.words import Words
-from workbook_tools.field_book.build import build, stamp_values
-from workbook_tools.field_book.issue import prepare_pictures
+from workbook_tools.field_book.build import stamp_values
+from workbook_tools.field_book.issue import Watch, prepare_pictures
 from workbook_tools.field_book.letters import Drafts, Enclosed, Letter, remove_drafts, write_letters
 from workbook_tools.field_book.mail import addresses_in
+from workbook_tools.field_book.own_books import OwnBook, built
 from workbook_tools.field_book.particulars import Particulars
-from workbook_tools.field_book.recalculate import recalculated
 from workbook_tools.folder import ProgramFolder, safe_file_name, write_bytes_whole
 from workbook_tools.program.model import Program
 from workbook_tools.program.pictures import Picture
@@ -58,15 +58,17 @@ class Sender:
         self.folder = folder
         self.programs = programs
         self.words = words
-        self._pictures: dict[int, dict[str, Picture]] = {}
 
-    def send_back(self, corrections: Iterable[Correction]) -> Drafts:
+    def send_back(self, corrections: Sequence[Correction], watch: Watch = iter) -> Drafts:
         """Write the books and their mail drafts under issued/corrections/, in place of earlier ones of the same visits.
 
         Nothing is added to the register: the token stays, so that the corrected return is one of the same visit.
         Raises FolderError when one cannot be written, BuildError when a book cannot be written as described.
         """
-        made = [self._letter(one) for one in corrections]
+        revisions = {one.book.revision for one in corrections}
+        sources = {number: (self.programs[number], self._pictures_of(number)) for number in revisions}
+        books = built([self._own_book(one) for one in corrections], sources)
+        made = [self._letter(one, book) for one, book in zip(watch(corrections), books, strict=True)]
         newest = self.programs[max(self.programs)]
         return write_letters(self.folder.corrections, newest, made, self.words)
 
@@ -85,11 +87,11 @@ class Sender:
                 path.unlink()
         return len(gone)
 
-    def _letter(self, one: Correction) -> Letter:
+    def _letter(self, one: Correction, book: bytes) -> Letter:
         program = self.programs[one.book.revision]
         store = program.store.get(one.store)
         path = self.path(one)
-        write_bytes_whole(path, self._book(program, one), self.words)
+        write_bytes_whole(path, book, self.words)
         person = program.person(one.person)
         addresses = addresses_in(person.email) or addresses_in(one.sender)
         return Letter(path.stem, "correct", person, one.language, (Enclosed(path, store),), addresses)
@@ -104,15 +106,11 @@ class Sender:
         which = self.words("messages.visit_file", visit=one.visit) if one.visit > 1 else ""
         return safe_file_name(code, store, which, self.words("mail.correct.file"), suffix=".xlsx")
 
-    def _book(self, program: Program, one: Correction) -> bytes:
-        book = one.book
+    def _own_book(self, one: Correction) -> OwnBook:
+        book, program = one.book, self.programs[one.book.revision]
         store = program.store.get(book.store)
-        pictures = self._pictures_of(book.revision)
-        stamp = build(program, one.language, pictures, shared=not book.store, particulars=one.particulars)
         values = stamp_values(store, program, token=book.token, revision=book.revision, visit=book.visit)
-        return recalculated(stamp.render(values))
+        return OwnBook(book.revision, one.language, not book.store, one.particulars, values)
 
     def _pictures_of(self, revision: int) -> dict[str, Picture]:
-        if revision not in self._pictures:
-            self._pictures[revision] = prepare_pictures(self.folder.revision(revision), self.programs[revision])
-        return self._pictures[revision]
+        return prepare_pictures(self.folder.revision(revision), self.programs[revision])

@@ -11,11 +11,12 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import chain, islice
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from workbook_tools.contract.words import Words
 from workbook_tools.errors import FolderError, SetupError
 from workbook_tools.field_book.build import build, stamp_values
+from workbook_tools.field_book.own_books import OwnBook, built
 from workbook_tools.field_book.particulars import PLAIN, Particulars
 from workbook_tools.field_book.stamp import Stamp
 from workbook_tools.folder import ProgramFolder, digests_after, safe_file_name, sha256, write_bytes_whole
@@ -47,7 +48,8 @@ class Job:
         return self.store.store if self.store else ""
 
 
-Watch = Callable[[Sequence[Job]], Iterable[Job]]
+Watch = Callable[[Sequence[Any]], Iterable[Any]]
+"""Passes on what it is given, one for every book, and sees how far that has come."""
 
 
 @dataclass(frozen=True)
@@ -168,11 +170,13 @@ class Desk:
         books: list[IssuedBook] = []
         kept: list[tuple[str, str]] = []
         new = 0
-        waiting = iter(self.order.watch(jobs))
+        plans = [self._planned(job) for job in jobs]
+        rendered = zip(self.order.watch(plans), self._rendered(plans), strict=True)
+        waiting = (self._book(plan, data) for plan, data in rendered)
         with ThreadPoolExecutor(_WRITERS) as writers:
             writing: list[Future[list[tuple[str, str]]]] = []
-            while batch := [self._book(job) for job in islice(waiting, _BATCH)]:
-                fresh = [one for one in batch if one.book != self._registered(one.job)]
+            while batch := list(islice(waiting, _BATCH)):
+                fresh = [one for one in batch if one.book != one.plan.before]
                 self._register(fresh)
                 kept += chain.from_iterable(one.result() for one in writing)
                 writing = [writers.submit(self._write, one.book, one.data) for one in batch]
@@ -182,7 +186,7 @@ class Desk:
         return Issued(self.program, self.revision, tuple(books), new, tuple(kept))
 
     def _register(self, fresh: Sequence[_Written]) -> None:
-        asked = {one.book.token: one.job.particulars.asked for one in fresh}
+        asked = {one.book.token: one.plan.job.particulars.asked for one in fresh}
         known = self.register.asked
         news = {token: one for token, one in asked.items() if one is not None and token not in known}
         append_asked(self.folder.asked, news, self.words)
@@ -194,21 +198,35 @@ class Desk:
         same = before is not None and self.register.asked.get(before.token) == job.particulars.asked
         return before if same else None
 
-    def _book(self, job: Job) -> _Written:
-        store, number, visit = job.store, job.number, job.particulars.visit
+    def _planned(self, job: Job) -> _Plan:
+        visit = job.particulars.visit
         before = self._registered(job)
         token = before.token if before else self.order.make_token()
-        values = stamp_values(store, self.program, token=token, revision=self.revision, visit=visit)
-        stamp, digest_of = self._stamp(job)
-        data = stamp.render(values)
-        digest = digest_of(data)
+        values = stamp_values(job.store, self.program, token=token, revision=self.revision, visit=visit)
+        return _Plan(job, before, token, values)
+
+    def _rendered(self, plans: Sequence[_Plan]) -> Iterator[bytes]:
+        """The bytes of each book, in order: built for the store alone, or stamped with what is the store's own."""
+        own = [
+            OwnBook(self.revision, self._language(job), job.store is None, job.particulars, values)
+            for job, _, _, values in plans
+            if job.particulars is not PLAIN
+        ]
+        books = built(own, {self.revision: (self.program, self._pictures)})
+        for job, _, _, values in plans:
+            yield next(books) if job.particulars is not PLAIN else self._stamp(job)[0].render(values)
+
+    def _book(self, plan: _Plan, data: bytes) -> _Written:
+        job, before, token, _ = plan
+        store, visit = job.store, job.particulars.visit
+        digest = sha256(data) if job.particulars is not PLAIN else self._stamp(job)[1](data)
         if before and before.sha256 == digest:
-            return _Written(job, before, data)
+            return _Written(plan, before, data)
         again = self.words("messages.visit_file", visit=visit) if visit > FIRST_VISIT else ""
-        named = number or self.words("messages.shared_book")
+        named = job.number or self.words("messages.shared_book")
         name = safe_file_name(self.program.settings.code, named, again, suffix=".xlsx")
         book = IssuedBook(
-            store=number,
+            store=job.number,
             visit=visit,
             merchandiser=store.merchandiser if store else "",
             token=token,
@@ -217,18 +235,18 @@ class Desk:
             sha256=digest,
             issued=self.order.now.isoformat(timespec="seconds"),
         )
-        return _Written(job, book, data)
+        return _Written(plan, book, data)
 
     def _stamp(self, job: Job) -> tuple[Stamp, Callable[[bytes], str]]:
-        """The stamp of a store's language, or of the store alone, and what gives the sha256 of its books."""
-        language = self.program.language_of(job.store) if job.store else self.program.settings.language
-        shared, particulars = job.store is None, job.particulars
-        if particulars is not PLAIN:
-            return build(self.program, language, self._pictures, shared=shared, particulars=particulars), sha256
+        """The stamp of a store's language, and what gives the sha256 of its books."""
+        language = self._language(job)
         if language not in self._stamps:
-            stamp = build(self.program, language, self._pictures, shared=shared)
+            stamp = build(self.program, language, self._pictures, shared=job.store is None)
             self._stamps[language] = stamp, digests_after(stamp.shared)
         return self._stamps[language]
+
+    def _language(self, job: Job) -> str:
+        return self.program.language_of(job.store) if job.store else self.program.settings.language
 
     def _write(self, book: IssuedBook, data: bytes) -> list[tuple[str, str]]:
         """Write a book that is not there yet; gives (file, kept as) of one that somebody changed."""
@@ -246,8 +264,17 @@ class Desk:
         return kept
 
 
-class _Written(NamedTuple):
+class _Plan(NamedTuple):
+    """A book to write: the one issued before, if it asks for the same; its token, and what is stamped into it."""
+
     job: Job
+    before: IssuedBook | None
+    token: str
+    values: dict[str, str]
+
+
+class _Written(NamedTuple):
+    plan: _Plan
     book: IssuedBook
     data: bytes
 

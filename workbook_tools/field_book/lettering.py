@@ -81,6 +81,7 @@ def _advance(character: str, bold: bool) -> int:
     return _FULL_WIDTH if unicodedata.east_asian_width(character) in "WF" else _UNKNOWN
 
 
+@lru_cache(maxsize=8192)
 def lines(text: str, room: float, points: float, bold: bool = False) -> int:
     """The lines a text takes when it wraps at `room` pixels; a word that is wider than that breaks."""
     return sum(_wrapped(paragraph, room, points, bold) for paragraph in text.split("\n"))
@@ -139,7 +140,8 @@ def _wrapped(paragraph: str, room: float, points: float, bold: bool) -> int:
     return count
 
 
-def _words(text: str) -> list[str]:
+@lru_cache(maxsize=8192)
+def _words(text: str) -> Sequence[str]:
     """What stays together on a line: words between spaces; every full-width character by itself."""
     spaced = "".join(f" {one} " if unicodedata.east_asian_width(one) in "WF" else one for one in text)
     return spaced.split()

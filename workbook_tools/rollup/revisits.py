@@ -22,6 +22,7 @@ from workbook_tools.rollup.flags import QUESTION_OF, TRAY_KINDS
 from workbook_tools.rollup.merge import Facts, merge
 from workbook_tools.rollup.notes import Kept, carry_over
 from workbook_tools.rollup.notes_read import kept_notes
+from workbook_tools.rollup.short_list import short_list
 from workbook_tools.rollup.work import FlagRow, StoreWork, Work
 
 _ONLY_IF_OPEN = ("place", "carton", "built", "why_not", "tags_asked", "photo")
@@ -47,7 +48,7 @@ class Plan:
         if unchanged := count - issued.new:
             yield words("messages.revisits_unchanged", count=unchanged)
         if self.to_correct:
-            yield words("messages.left_to_correct", stores=", ".join(self.to_correct), folder=folder.root)
+            yield words("messages.left_to_correct", stores=short_list(self.to_correct), folder=folder.root)
 
 
 def open_in(folder: ProgramFolder, intake: Intake, stores: Sequence[str], words: Words) -> Plan:
