@@ -47,6 +47,11 @@ class Job:
         """The store's number, "" for the shared book."""
         return self.store.store if self.store else ""
 
+    @property
+    def is_own(self) -> bool:
+        """True for a book that is built for itself alone and not stamped."""
+        return self.particulars is not PLAIN
+
 
 Watch = Callable[[Sequence[Any]], Iterable[Any]]
 """Passes on what it is given, one for every book, and sees how far that has come."""
@@ -199,27 +204,29 @@ class Desk:
         return before if same else None
 
     def _planned(self, job: Job) -> _Plan:
-        visit = job.particulars.visit
         before = self._registered(job)
-        token = before.token if before else self.order.make_token()
-        values = stamp_values(job.store, self.program, token=token, revision=self.revision, visit=visit)
-        return _Plan(job, before, token, values)
+        return _Plan(job, before, before.token if before else self.order.make_token())
 
     def _rendered(self, plans: Sequence[_Plan]) -> Iterator[bytes]:
-        """The bytes of each book, in order: built for the store alone, or stamped with what is the store's own."""
-        own = [
-            OwnBook(self.revision, self._language(job), job.store is None, job.particulars, values)
-            for job, _, _, values in plans
-            if job.particulars is not PLAIN
-        ]
-        books = built(own, {self.revision: (self.program, self._pictures)})
-        for job, _, _, values in plans:
-            yield next(books) if job.particulars is not PLAIN else self._stamp(job)[0].render(values)
+        """The bytes of each book, in order."""
+        own = built(
+            [self._own(one) for one in plans if one.job.is_own], {self.revision: (self.program, self._pictures)}
+        )
+        for one in plans:
+            yield next(own) if one.job.is_own else self._stamp(one.job)[0].render(self._values(one))
+
+    def _own(self, plan: _Plan) -> OwnBook:
+        job = plan.job
+        return OwnBook(self.revision, self._language(job), job.store is None, job.particulars, self._values(plan))
+
+    def _values(self, plan: _Plan) -> dict[str, str]:
+        store, visit = plan.job.store, plan.job.particulars.visit
+        return stamp_values(store, self.program, token=plan.token, revision=self.revision, visit=visit)
 
     def _book(self, plan: _Plan, data: bytes) -> _Written:
-        job, before, token, _ = plan
+        job, before, token = plan
         store, visit = job.store, job.particulars.visit
-        digest = sha256(data) if job.particulars is not PLAIN else self._stamp(job)[1](data)
+        digest = sha256(data) if job.is_own else self._stamp(job)[1](data)
         if before and before.sha256 == digest:
             return _Written(plan, before, data)
         again = self.words("messages.visit_file", visit=visit) if visit > FIRST_VISIT else ""
@@ -265,12 +272,11 @@ class Desk:
 
 
 class _Plan(NamedTuple):
-    """A book to write: the one issued before, if it asks for the same; its token, and what is stamped into it."""
+    """A book to write: the one issued before, if it asks for the same, and its token."""
 
     job: Job
     before: IssuedBook | None
     token: str
-    values: dict[str, str]
 
 
 class _Written(NamedTuple):

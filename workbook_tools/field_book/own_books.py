@@ -1,4 +1,4 @@
-"""Books of later visits and books that go back, each written for itself alone: built on all processors."""
+"""Books of later visits and books that go back, each written for itself alone: built on several processors."""
 
 from __future__ import annotations
 
