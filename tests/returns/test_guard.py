@@ -1,6 +1,7 @@
 """The guard: what a field book may look like, where the bounds lie exactly, and what a refusal says."""
 
 from io import BytesIO
+from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile
 
 import pytest
 import xlsxwriter
@@ -161,3 +162,20 @@ def test_a_member_larger_than_allowed_is_not_inflated():
     assert isinstance(member, Member)
     with pytest.raises(UnfitZipError, match="too_large"):
         inflate(data, member, member.size - 1)
+
+
+@pytest.mark.parametrize("size", [100, 40_000])
+@pytest.mark.parametrize("method", [ZIP_STORED, ZIP_DEFLATED])
+def test_a_member_that_was_seen_before_is_held_to_its_own_directory(method, size):
+    """What short packed bytes hold is remembered between files: another file's false size or checksum is still seen."""
+    out = BytesIO()
+    with ZipFile(out, "w", method) as made:
+        made.writestr("xl/styles.xml", b"<styleSheet/>".ljust(size))
+    buffer = out.getvalue()
+    (member,) = directory(buffer, 10)
+    for _ in range(2):
+        assert inflate(buffer, member, 1 << 20) == b"<styleSheet/>".ljust(size)
+        for false in (member._replace(checksum=1), member._replace(size=size - 1), member._replace(size=size + 1)):
+            with pytest.raises(UnfitZipError) as refused:
+                inflate(buffer, false, 1 << 20)
+            assert (refused.value.rule, refused.value.detail) == ("damaged_part", "xl/styles.xml")

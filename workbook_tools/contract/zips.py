@@ -16,6 +16,8 @@ from io import BytesIO
 from operator import attrgetter
 from typing import NamedTuple
 
+from workbook_tools.contract.remembered import remembering
+
 _END = b"PK\x05\x06"
 _END_RECORD = struct.Struct("<4s4H2LH")
 _END64 = struct.Struct("<4s28x2Q8x")
@@ -26,6 +28,8 @@ _END64_MARK, _LOCATOR_SIZE = b"PK\x06\x06", 20
 _ENTRY = struct.Struct("<4s4x2H4x3L3H8xL")
 _LOCAL = struct.Struct("<4s22x2H")
 _LOCAL_SIZE = _LOCAL.size
+_LOCAL_MARK = b"PK\x03\x04"
+_unpack_local = _LOCAL.unpack_from
 _MADE_HEADER = struct.Struct("<5H3L2H")
 """What both headers of a member share: version, flags, method, time, date, checksum, two sizes, name and extra."""
 _MADE_ENTRY_REST = struct.pack("<3HL", 0, 0, 0, 0)
@@ -39,6 +43,10 @@ _MOST_BYTES_A_NAME = 4096
 _UTF8_FLAG, _LOCKED_FLAG = 0x800, 0x1
 _UNICODE_PATH = 0x7075
 _STORED, _DEFLATED = 0, 8
+_SHORT_PACKED, _SHORT = 1 << 12, 1 << 15
+"""Bytes of a member, packed and inflated, up to which it is remembered: styles and relations are much the same in all
+workbooks of one form.
+"""
 
 
 class UnfitZipError(Exception):
@@ -182,23 +190,22 @@ def _has_second_name(extra: bytes) -> bool:
 
 def check_places(buffer: bytes, members: list[Member]) -> None:
     """Raises UnfitZipError damaged_part when a member is not where the directory says, or lies over another one."""
-    reached = 0
+    reached, last = 0, len(buffer) - _LOCAL_SIZE
     for member in sorted(members, key=_START):
-        if member.start < reached:
+        start = member.start
+        if not reached <= start <= last:
             raise UnfitZipError("damaged_part", member.name)
-        reached = _first_byte(buffer, member) + member.packed
-        if reached > len(buffer):
+        signature, name_length, extra_length = _unpack_local(buffer, start)
+        reached = start + _LOCAL_SIZE + name_length + extra_length + member.packed
+        if signature != _LOCAL_MARK or reached > len(buffer):
             raise UnfitZipError("damaged_part", member.name)
 
 
 def _first_byte(buffer: bytes, member: Member) -> int:
-    start = member.start
-    if start + _LOCAL_SIZE > len(buffer):
-        raise UnfitZipError("damaged_part", member.name)
-    signature, name_length, extra_length = _LOCAL.unpack_from(buffer, start)
-    if signature != b"PK\x03\x04":
-        raise UnfitZipError("damaged_part", member.name)
-    return start + _LOCAL_SIZE + name_length + extra_length  # type: ignore[no-any-return]
+    """Where a member's packed bytes begin."""
+    check_places(buffer, [member])
+    _, name_length, extra_length = _unpack_local(buffer, member.start)
+    return member.start + _LOCAL_SIZE + name_length + extra_length  # type: ignore[no-any-return]
 
 
 def inflate(buffer: bytes, member: Member, most: int) -> bytes:
@@ -208,33 +215,47 @@ def inflate(buffer: bytes, member: Member, most: int) -> bytes:
     """
     if member.size > most:
         raise UnfitZipError("too_large", member.name)
-    data = _unpacked(buffer, member, member.size + 1, member.packed)
-    if len(data) != member.size or zlib.crc32(data) != member.checksum:
+    packed = _packed(buffer, member, member.packed)
+    unpack = _short_and_checksum if member.size < _SHORT else _and_checksum
+    try:
+        data, checksum = unpack(packed, member.method, member.size + 1)
+    except zlib.error as slip:
+        raise UnfitZipError("damaged_part", member.name) from slip
+    if len(data) != member.size or checksum != member.checksum:
         raise UnfitZipError("damaged_part", member.name)
     return data
 
 
 def inflate_head(buffer: bytes, member: Member, most: int) -> bytes:
     """A member's first bytes, at most `most`, unchecked. Raises UnfitZipError as `inflate` does."""
-    return _unpacked(buffer, member, most, 2 * most + 4096)
+    packed = _packed(buffer, member, 2 * most + 4096)
+    try:
+        return _unpacked(packed, member.method, most)
+    except zlib.error as slip:
+        raise UnfitZipError("damaged_part", member.name) from slip
 
 
-def _unpacked(buffer: bytes, member: Member, most: int, most_packed: int) -> bytes:
-    """At most `most` bytes of a member, out of at most `most_packed` bytes of its packed form."""
+def _packed(buffer: bytes, member: Member, most: int) -> bytes:
+    """At most `most` bytes of a member's packed form."""
     if member.locked:
         raise UnfitZipError("encrypted", member.name)
     if member.method not in {_STORED, _DEFLATED}:
         raise UnfitZipError("packed_otherwise", member.name)
     first = _first_byte(buffer, member)
-    if first + member.packed > len(buffer):
-        raise UnfitZipError("damaged_part", member.name)
-    if member.method == _STORED:
-        return buffer[first : first + min(member.packed, most)]
-    packed = buffer[first : first + min(member.packed, most_packed)]
-    try:
-        return zlib.decompressobj(-zlib.MAX_WBITS).decompress(packed, most)
-    except zlib.error as slip:
-        raise UnfitZipError("damaged_part", member.name) from slip
+    return buffer[first : first + min(member.packed, most)]
+
+
+def _unpacked(packed: bytes, method: int, most: int) -> bytes:
+    """At most `most` bytes of what is packed. Raises zlib.error."""
+    return packed[:most] if method == _STORED else zlib.decompressobj(-zlib.MAX_WBITS).decompress(packed, most)
+
+
+def _and_checksum(packed: bytes, method: int, most: int) -> tuple[bytes, int]:
+    data = _unpacked(packed, method, most)
+    return data, zlib.crc32(data)
+
+
+_short_and_checksum = remembering(_SHORT_PACKED, 64)(_and_checksum)
 
 
 def unpacked_zip(parts: Iterable[tuple[Member, bytes]]) -> bytes:
