@@ -36,7 +36,7 @@ _ILLEGAL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]|[\ud800-\udfff]
 _NUMBER_FORMATS = {"date": "d mmm yyyy", "time": "h:mm", "code": TEXT_FORMAT, "gtin": TEXT_FORMAT, "text": TEXT_FORMAT}
 
 _NEVER_WARNS = frozenset(
-    f"write_{kind}" for kind in ("string", "number", "blank", "boolean", "datetime", "formula", "bulk_row")
+    f"write_{kind}" for kind in ("string", "number", "blank", "boolean", "datetime", "formula", "bulk_row", "bulk_rows")
 )
 """What is called for every cell, and tells of a refusal by its return code only: watching for warnings takes longer."""
 

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.program.wrapped import letters_in, lines_of
-from workbook_tools.rollup.sheets.bulk import Cell
+from workbook_tools.rollup.sheets.bulk import Column
 from workbook_tools.rollup.sheets.columns import (
     DEFAULT_WIDTH,
     LINE,
@@ -30,6 +30,8 @@ MOST_SHOWN = 100_000
 """Rows that a table shows, of however many: more can hardly be worked with, and take 3 MB of memory a thousand while
 they are written. Two such tables, the most on one sheet, fit in its 1,048,576 rows (Excel specifications and limits).
 """
+ROWS_AT_ONCE = 1_000
+"""Rows that are turned into cells together."""
 
 
 @dataclass(frozen=True)
@@ -82,18 +84,18 @@ def write_table(
     options = options or TableOptions()
     top, left = options.top, options.left
     kinds = _kinds(page, columns, options)
-    number = top
-    write_row = sheet.write_bulk_row if not options.charted else partial(_write_row, sheet)
-    left_over = iter(rows)
-    most = None if options.charted or options.total is not None else MOST_SHOWN
-    for number, record in enumerate(islice(left_over, most), start=top + 1):
-        cells, lines = _cells(page.words.table, kinds, record, left)
-        write_row(number, cells, lines * LINE + PADDING if lines > 1 else None)
-    _frame(page, sheet, columns, options, number)
-    say_cut(page, sheet, number - top, options.total or number - top + sum(1 for _ in left_over), options.cut)
-    if number == top:
+    last = top
+    write = sheet.write_bulk_rows if not options.charted else partial(_write_singly, sheet)
+    coming = iter(rows)
+    shown = islice(coming, None if options.charted or options.total is not None else MOST_SHOWN)
+    while some := list(islice(shown, ROWS_AT_ONCE)):
+        write(last + 1, *_told(page.words.table, kinds, some, left))
+        last += len(some)
+    _frame(page, sheet, columns, options, last)
+    say_cut(page, sheet, last - top, options.total or last - top + sum(1 for _ in coming), options.cut)
+    if last == top:
         sheet.text(top + 1, left + options.hidden, page.words("rollup.empty"), page.quiet)
-    return Place(sheet.name, (top + 1, left, number, left + len(columns) - 1) if number > top else None)
+    return Place(sheet.name, (top + 1, left, last, left + len(columns) - 1) if last > top else None)
 
 
 def say_cut(page: Page, sheet: SheetWriter, shown: int, total: int, cut: tuple[str, str]) -> None:
@@ -103,27 +105,29 @@ def say_cut(page: Page, sheet: SheetWriter, shown: int, total: int, cut: tuple[s
         page.warn(sheet, page.words(f"rollup.cut.{key}", shown=shown, total=total, file=file))
 
 
-def _cells(
-    said: Mapping[str, str], kinds: Sequence[_Kind], record: Mapping[str, object], left: int
-) -> tuple[list[Cell], int]:
-    """A row's cells, and how many lines its longest text takes; keys that people read as words are said."""
-    lines = 1
-    cells: list[Cell] = []
-    for column, kind in enumerate(kinds, start=left):
-        value = record.get(kind.name)
-        if value is None or value == "":
-            continue
+def _told(
+    said: Mapping[str, str], kinds: Sequence[_Kind], records: Sequence[Mapping[str, object]], left: int
+) -> tuple[list[Column], list[int | None]]:
+    """Some rows by columns, keys that people read as words said, and the height of each that is higher than a line."""
+    lines = [1] * len(records)
+    columns = []
+    for place, kind in enumerate(kinds, start=left):
+        values = [record.get(kind.name) for record in records]
         if kind.words:
-            value = said.get(f"{kind.words}.{value}", value)
-        if isinstance(value, str):
-            if kind.width and (len(value) > kind.letters or "\n" in value):
-                lines = max(lines, lines_of(value, kind.width))
-            cells.append((column, value, kind.text))
-        elif isinstance(value, dt.date):
-            cells.append((column, value, kind.date))
-        elif isinstance(value, int | float):
-            cells.append((column, value, kind.number))
-    return cells, lines
+            values = [said.get(f"{kind.words}.{value}", value) for value in values]
+        if kind.width and (long := _long_ones(values, kind)):
+            lines = [max(count, long.get(value, 1)) for count, value in zip(lines, values, strict=True)]
+        columns.append(Column(place, values, kind.text, kind.number, kind.date))
+    return columns, [count * LINE + PADDING if count > 1 else None for count in lines]
+
+
+def _long_ones(values: Iterable[object], kind: _Kind) -> dict[object, int]:
+    """The texts that may not go into one line of a column → the lines they take."""
+    return {
+        value: lines_of(value, kind.width)
+        for value in set(values)
+        if isinstance(value, str) and (len(value) > kind.letters or "\n" in value)
+    }
 
 
 def _frame(page: Page, sheet: SheetWriter, columns: Sequence[str], options: TableOptions, last_row: int) -> None:
@@ -160,14 +164,16 @@ def _kinds(page: Page, columns: Sequence[str], options: TableOptions) -> list[_K
     return made
 
 
-def _write_row(sheet: SheetWriter, row: int, cells: Iterable[Cell], height: int | None) -> None:
-    """A row cell by cell, as charts want it."""
-    for column, value, cell_format in cells:
-        if isinstance(value, str):
-            sheet.text(row, column, value, cell_format)
-        elif isinstance(value, dt.date):
-            sheet.write_datetime(row, column, value, cell_format)
-        else:
-            sheet.write_number(row, column, value, cell_format)
-    if height:
-        sheet.set_row_pixels(row, height)
+def _write_singly(sheet: SheetWriter, first_row: int, columns: Iterable[Column], heights: Iterable[int | None]) -> None:
+    """Rows cell by cell, as charts want them."""
+    for place, values, text, number, date in columns:
+        for row, value in enumerate(values, start=first_row):
+            if isinstance(value, str) and value:
+                sheet.text(row, place, value, text)
+            elif isinstance(value, dt.date):
+                sheet.write_datetime(row, place, value, date)
+            elif isinstance(value, int | float):
+                sheet.write_number(row, place, value, number)
+    for row, height in enumerate(heights, start=first_row):
+        if height:
+            sheet.set_row_pixels(row, height)
