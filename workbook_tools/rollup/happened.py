@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import polars as pl
@@ -55,49 +55,54 @@ class Happening:
 
 def happenings(facts: Facts) -> Iterator[Happening]:
     """What happened, store by store; only stores with wrong labels or items are looked at."""
-    spoilt = {about: set(facts.flags.filter(pl.col("kind").is_in(kinds))["store"]) for about, kinds in _SPOILT.items()}
-    told = _told(facts, spoilt[LABELS] | spoilt[ITEMS])
+    told = {about: _told(facts, about) for about in (LABELS, ITEMS)}
     places = [(one.key, one.face, one.shelf, one.place) for one in facts.program.walk]
-    for store in told:
-        for about in (LABELS, ITEMS):
-            if store in spoilt[about]:
-                found = explain(_trays(places, told[store], about))
-                yield from (Happening(store, about, pattern) for pattern in found)
+    explained: dict[tuple[_Told | None, ...], list[Pattern]] = {}
+    for store in facts.program.stores:
+        for about, stores in told.items():
+            if rows := stores.get(store.store):
+                display = tuple(rows.get(key) for key, *_ in places)
+                if display not in explained:
+                    explained[display] = explain([_tray(*pair) for pair in zip(places, display, strict=True)])
+                yield from (Happening(store.store, about, pattern) for pattern in explained[display])
 
 
-_Told = tuple[str | None, str | None, str | None, str | None, str | None]
-"""Label, product, other item, brand due, item code planned."""
+_Told = tuple[str | None, str | None]
+"""What is due at a position and what was found there ("" for nothing), as far as it was told."""
 
 
-def _told(facts: Facts, stores: set[str]) -> dict[str, dict[str, _Told]]:
-    """Store → position → what was told, in the order of the setup's stores."""
-    told: dict[str, dict[str, _Told]] = {one.store: {} for one in facts.program.stores if one.store in stores}
-    columns = ("store", "position", "label_told", "product_told", "other_item", "due_brand", "item_code")
-    for rows in facts.positions.select(*columns):
-        for store, position, *row in rows.filter(pl.col("store").is_in(list(told))).iter_rows():
-            told[store][position] = tuple(row)
+def _told(facts: Facts, about: str) -> dict[str, dict[str, _Told]]:
+    """Store → position → what was told, of the stores where something of this kind is wrong."""
+    spoilt = facts.flags.filter(pl.col("kind").is_in(_SPOILT[about]))["store"].unique()
+    due, found = _DUE_AND_FOUND[about]
+    told: dict[str, dict[str, _Told]] = {}
+    for rows in facts.positions.select("store", "position", *_READ):
+        asked = rows.filter(pl.col("store").is_in(spoilt.implode())).select("store", "position", due, found)
+        for store, positions, *pairs in asked.group_by("store", maintain_order=True).all().iter_rows():
+            told[store] = dict(zip(positions, zip(*pairs, strict=True), strict=True))
     return told
 
 
-def _trays(places: Iterable[tuple[str, str, int, int]], told: dict[str, _Told], about: str) -> list[Tray]:
-    """The trays of a store as the patterns want them, from the program's positions with face, shelf and place;
-    positions that were not asked for are not reported.
-    """
-    trays = []
-    for place in places:
-        row = told.get(place[0])
-        due, found = (None, None) if row is None else _label(row) if about == LABELS else _item(row)
-        reported = bool(due) and found is not None
-        trays.append(Tray(*place, due or "", found, reported))
-    return trays
+_READ = ("label_told", "product_told", "other_item", "due_brand", "item_code")
+_DUE_AND_FOUND = {
+    LABELS: (
+        pl.col("due_brand").alias("due"),
+        pl.col("label_told").replace(NO_LABEL, "").alias("found"),
+    ),
+    ITEMS: (
+        pl.col("item_code").alias("due"),
+        pl.when(pl.col("product_told") == "none")
+        .then(pl.lit(""))
+        .when(pl.col("product_told") == OTHER_ITEM)
+        .then("other_item")
+        .when(pl.col("product_told").is_not_null())
+        .then("item_code")
+        .alias("found"),
+    ),
+}
 
 
-def _label(row: _Told) -> tuple[str | None, str | None]:
-    label, _, _, due, _ = row
-    return due, "" if label == NO_LABEL else label
-
-
-def _item(row: _Told) -> tuple[str | None, str | None]:
-    _, product, other, _, due = row
-    found = {None: None, "none": "", OTHER_ITEM: other}.get(product, due)
-    return due, found
+def _tray(place: tuple[str, str, int, int], told: _Told | None) -> Tray:
+    """A tray as the patterns want it; a position that was not asked for is not reported."""
+    due, found = told or (None, None)
+    return Tray(*place, due or "", found, reported=bool(due) and found is not None)
