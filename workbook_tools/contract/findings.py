@@ -69,11 +69,16 @@ class Finding:
 
     def problem(self, words: Words) -> str:
         """What is wrong, as a sentence."""
-        return words(f"rules.{self.rule}.problem", **self._named(words))
+        return self._say(words, "problem")[0]
 
     def todo(self, words: Words) -> str:
         """What to do next, as a sentence."""
-        return words(f"rules.{self.rule}.todo", **self._named(words))
+        return self._say(words, "todo")[0]
+
+    def _say(self, words: Words, *parts: str) -> list[str]:
+        """Some of the rule's sentences."""
+        named = self._named(words)
+        return [words(f"rules.{self.rule}.{part}", **named) for part in parts]
 
     def _named(self, words: Words) -> dict[str, object]:
         named: dict[str, object] = {name: getattr(self, name) for name in ("file", "sheet", "cell", "column", "value")}
@@ -87,6 +92,7 @@ class Finding:
 
     def row(self, words: Words) -> dict[str, str]:
         """The finding as a row of findings.csv."""
+        problem, todo = self._say(words, "problem", "todo")
         return {
             "file": self.file,
             "store": self.store,
@@ -94,8 +100,8 @@ class Finding:
             "cell": self.cell,
             "column": self.column,
             "value": self.value,
-            "problem": self.problem(words),
-            "todo": self.todo(words),
+            "problem": problem,
+            "todo": todo,
             "severity": self.severity,
             "rule": self.rule,
         }
