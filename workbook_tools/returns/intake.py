@@ -81,20 +81,24 @@ def take_in(folder: ProgramFolder, paths: Sequence[Place], words: Words, how: Re
     candidates: list[Candidate] = []
     photos: list[Candidate] = []
     collected = _sorted_out(collect(paths, folder.root), candidates, photos)
+    gathered = _Gathered(candidates, known, rules)
+    results: list[FileResult] = []
+    sources: list[Source] = []
     with begin_reading(collected, known.keys(), how) as said:
         programs = {number: _issued_program(folder, number, words) for number in revisions}
         get_ready()
-        reads, fresh, pack = _gathered(candidates, said, known, rules)
-    if pack:
-        pack.save(folder.kept_reads, words)
-    newest = max(programs)
-    program = programs[newest]
-    identifier = Identifier(program, register, Repairs(program))
-    results = [_result(number, one, read) for number, (one, read) in enumerate(zip(candidates, reads, strict=True))]
-    sources = [_place(result, read, identifier, newest) for result, read in zip(results, reads, strict=True)]
-    tables = _settled([source for source in sources if source], programs, results)
-    give_way(results, reads)
-    return Intake(program, programs, register, tuple(results), tables, len(photos), fresh)
+        newest = max(programs)
+        program = programs[newest]
+        identifier = Identifier(program, register, Repairs(program))
+        for number, read in enumerate(gathered.gather(said)):
+            results.append(_result(number, candidates[number], read))
+            if source := _place(results[-1], read, identifier, newest):
+                sources.append(source)
+    if gathered.pack:
+        gathered.pack.save(folder.kept_reads, words)
+    tables = _settled(sources, programs, results)
+    give_way(results, gathered.reads)
+    return Intake(program, programs, register, tuple(results), tables, len(photos), gathered.fresh)
 
 
 def _sorted_out(
@@ -126,29 +130,38 @@ def _settled(sources: list[Source], programs: dict[int, Program], results: list[
     return tables
 
 
-def _gathered(
-    candidates: Sequence[Candidate], said: Iterator[Said], known: Mapping[str, ReadReturn], rules: str
-) -> tuple[list[ReadReturn], int, Pack | None]:
-    """What every candidate says, how many had to be read for that, and all of it packed once one of them had to be.
-
-    Nothing is packed where there are no `rules`.
+class _Gathered:
+    """What the candidates say, as far as it is there: `reads`, how many of them were read now, and all of them packed
+    once one was. Nothing is packed where there are no `rules`.
     """
-    sharing = Sharing()
-    reads: list[ReadReturn] = []
-    fresh, packed, pack = 0, 0, None
-    for one in said:
-        if isinstance(one, str):
-            reads.append(known[one])
-        else:
-            reads.append(sharing.share(one))
-            fresh += 1
-        if rules and fresh:
-            pack = pack or Pack(rules)
-            for number in range(packed, len(reads)):
-                if candidates[number].refusal is None:
-                    pack.add(reads[number])
-            packed = len(reads)
-    return reads, fresh, pack
+
+    def __init__(self, candidates: Sequence[Candidate], known: Mapping[str, ReadReturn], rules: str) -> None:
+        self.reads: list[ReadReturn] = []
+        self.fresh = 0
+        self.pack: Pack | None = None
+        self._candidates, self._known, self._rules = candidates, known, rules
+        self._sharing = Sharing()
+        self._packed = 0
+
+    def gather(self, said: Iterable[Said]) -> Iterator[ReadReturn]:
+        """What each candidate says, in order."""
+        for one in said:
+            if isinstance(one, str):
+                read = self._known[one]
+            else:
+                read = self._sharing.share(one)
+                self.fresh += 1
+            self.reads.append(read)
+            if self._rules and self.fresh:
+                self._pack()
+            yield read
+
+    def _pack(self) -> None:
+        self.pack = self.pack or Pack(self._rules)
+        for number in range(self._packed, len(self.reads)):
+            if self._candidates[number].refusal is None:
+                self.pack.add(self.reads[number])
+        self._packed = len(self.reads)
 
 
 def _issued_program(folder: ProgramFolder, number: int, words: Words) -> Program:
