@@ -30,10 +30,10 @@ if TYPE_CHECKING:
 TO_MEND, COULD_NOT, STOPPED = 1, 2, 130
 MOST_ALIKE = 12
 """Findings of one rule on one sheet that `check` prints; a list of thousands helps nobody at a screen."""
-COLLECTING = 10_000, 20, 20
-"""After how many new objects garbage is looked for. Nearly all that a command makes is needed to its end: looking as
-often as Python does by itself takes a twentieth of the time in which ten thousand returns are merged. At the very end
-it is not looked for at all: what is there goes with the process.
+COLLECTING = 10_000, 1_000, 20
+"""After how many new objects garbage is looked for, and how seldom among those that are not new. Nearly all that a
+command makes is needed to its end: looking as often as Python does by itself takes a twentieth of the time in which ten
+thousand returns are merged. At the very end it is not looked for at all: what is there goes with the process.
 """
 
 
