@@ -1,4 +1,4 @@
-"""A table kept in pieces is the table, and batches of returns never part a store from itself."""
+"""A table kept in pieces is the table."""
 
 from __future__ import annotations
 
@@ -10,11 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from workbook_tools.returns import settle
-from workbook_tools.returns.answers import Source
 from workbook_tools.returns.pieces import Pieces
-from workbook_tools.returns.read import ReadReturn
-from workbook_tools.returns.settle import in_batches
 
 SCHEMA = {"store": pl.String, "units": pl.Int64, "right": pl.Boolean, "visited": pl.Date, "at": pl.Time}
 ROWS = st.tuples(
@@ -41,6 +37,9 @@ def test_what_is_packed_is_unpacked_as_it_was(rows: list[list[tuple[object, ...]
         assert [frame.rows() for frame in pieces] == [frame.rows() for frame in frames]
         assert all(frame.schema == SCHEMA for frame in pieces)
     assert pieces.whole.equals(pl.concat(frames))
+    twice = Pieces(frames)
+    twice.extend(pieces)
+    assert twice.whole.equals(pl.concat([*frames, *frames]))
     chosen = [frame.select("right", "store") for frame in frames]
     assert [frame.rows() for frame in pieces.select("right", "store")] == [frame.rows() for frame in chosen]
 
@@ -63,25 +62,3 @@ def test_the_same_rows_give_the_same_file(tmp_path: Path) -> None:
         pieces = Pieces(rows[start : start + step] for start in range(0, rows.height, step))
         pieces.write_parquet(tmp_path / name, pl.all(), 10_000)
     assert len({(tmp_path / name).read_bytes() for name in "abc"}) == 1
-
-
-@given(st.lists(st.integers(0, 9), max_size=40))
-def test_a_store_is_in_one_batch_with_all_its_returns(stores: list[int]) -> None:
-    """Every return once, its store's others beside it in their order; known stores first, in the setup's order."""
-    sources = [
-        Source(number, f"{number}.xlsx", str(store), 1, 1, ReadReturn("")) for number, store in enumerate(stores)
-    ]
-    known = ["7", "3", "1"]
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(settle, "RETURNS_A_BATCH", 3)
-        batches = list(in_batches(sources, known))
-    in_order = [source for batch in batches for source in batch]
-    assert sorted(source.number for source in in_order) == list(range(len(stores)))
-    homes = [{source.store for source in batch} for batch in batches]
-    assert sum(map(len, homes)) == len(set().union(*homes))
-    for store in set(map(str, stores)):
-        numbers = [source.number for source in in_order if source.store == store]
-        assert numbers == sorted(numbers)
-    met = list(dict.fromkeys(source.store for source in in_order))
-    assert [store for store in met if store in known] == met[: sum(store in known for store in met)]
-    assert all(len(batch) >= 3 for batch in batches[:-1])

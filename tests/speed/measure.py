@@ -15,8 +15,8 @@ AS_OF = "2026-11-25"
 LATE_SHARE = 0.02
 """The share of returns that comes in after the first merge: 200 of 10,000."""
 SAMPLES = {
-    "pandas_openpyxl": 60,
-    "pandas_calamine": 60,
+    "pandas_openpyxl": 150,
+    "pandas_calamine": 150,
     "openpyxl_full": 12,
     "openpyxl_set_and_save": 6,
     "build_each": 6,
@@ -53,11 +53,13 @@ def measure(root: Path, stores: int, *, pictures: bool, merge_only: bool, say: C
     for book in books:
         book.unlink()
     late = _set_apart(folder.returns, round(stores * LATE_SHARE))
-    _merge("merge", figures, folder.root, say)
-    _merge("merge, nothing new", figures, folder.root, say)
+    _merge("merge, all but 2 %", figures, folder.root, say)
     for path, aside in late.items():
         aside.rename(path)
     _merge("merge, 2 % new", figures, folder.root, say)
+    _merge("merge, nothing new", figures, folder.root, say)
+    shutil.rmtree(folder.rollup)
+    _merge("merge", figures, folder.root, say)
     if not merge_only:
         _compare(
             figures,

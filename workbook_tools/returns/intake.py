@@ -18,6 +18,7 @@ from workbook_tools.program.register import Register, read_register
 from workbook_tools.returns.across import two_stores_at_once
 from workbook_tools.returns.address import Place
 from workbook_tools.returns.answers import Answers, Source
+from workbook_tools.returns.batches import Batches
 from workbook_tools.returns.collect import Candidate, collect
 from workbook_tools.returns.corrected import give_way
 from workbook_tools.returns.identify import TO_PUT_RIGHT, Identifier
@@ -26,10 +27,10 @@ from workbook_tools.returns.kept import Pack, load_kept, rules_digest
 from workbook_tools.returns.pieces import Pieces
 from workbook_tools.returns.read import ReadReturn
 from workbook_tools.returns.repair import Repairs
-from workbook_tools.returns.settle import STANDING, TABLES, in_batches, settle
+from workbook_tools.returns.settle import STANDING, TABLES
 from workbook_tools.returns.sharing import Sharing
 from workbook_tools.returns.validate import get_ready
-from workbook_tools.returns.workers import Reading, Said, begin_reading
+from workbook_tools.returns.workers import FEW_WORKERS, Reading, Said, begin_reading, readers
 
 PLAIN = Reading()
 """On this machine, whatever was read before."""
@@ -82,23 +83,21 @@ def take_in(folder: ProgramFolder, paths: Sequence[Place], words: Words, how: Re
     photos: list[Candidate] = []
     collected = _sorted_out(collect(paths, folder.root), candidates, photos)
     gathered = _Gathered(candidates, known, rules)
-    results: list[FileResult] = []
-    sources: list[Source] = []
     with begin_reading(collected, known.keys(), how) as said:
         programs = {number: _issued_program(folder, number, words) for number in revisions}
         get_ready()
-        newest = max(programs)
-        program = programs[newest]
-        identifier = Identifier(program, register, Repairs(program))
-        for number, read in enumerate(gathered.gather(said)):
-            results.append(_result(number, candidates[number], read))
-            if source := _place(results[-1], read, identifier, newest):
-                sources.append(source)
+        placing = _Placing(candidates, gathered.reads, programs, register)
+        batches = Batches(programs, placing.results, placing.place, early=readers() <= FEW_WORKERS)
+        for number in gathered.gather(said):
+            if source := placing.place(number):
+                batches.add(source)
     if gathered.pack:
         gathered.pack.save(folder.kept_reads, words)
-    tables = _settled(sources, programs, results)
+    results = placing.results
+    tables = _settled(batches, results)
     give_way(results, gathered.reads)
-    return Intake(program, programs, register, tuple(results), tables, len(photos), gathered.fresh)
+    newest = programs[max(programs)]
+    return Intake(newest, programs, register, tuple(results), tables, len(photos), gathered.fresh)
 
 
 def _sorted_out(
@@ -113,17 +112,14 @@ def _sorted_out(
             yield one
 
 
-def _settled(sources: list[Source], programs: dict[int, Program], results: list[FileResult]) -> dict[str, Pieces]:
+def _settled(batches: Batches, results: Sequence[FileResult]) -> dict[str, Pieces]:
     """Every return that has a place gets its findings and its outcome; gives the tables."""
-    stores = [store.store for store in programs[max(programs)].stores]
     tables = {key: Pieces() for key in TABLES}
     visits: list[Answers] = []
-    repairs = {number: Repairs(program) for number, program in programs.items()}
-    for batch in in_batches(sources, stores):
-        answers, frames = settle(batch, repairs, results)
-        for key, frame in frames.items():
-            tables[key].add(frame)
-        visits += [one.visits_only() for one in answers]
+    for of_batch, answers in batches.settled():
+        for key, pieces in of_batch.items():
+            tables[key].extend(pieces)
+        visits += answers
     standing = frozenset(result.number for result in results if result.outcome in STANDING)
     for number, finding in two_stores_at_once(visits, standing):
         results[number].findings.append(finding)
@@ -143,18 +139,17 @@ class _Gathered:
         self._sharing = Sharing()
         self._packed = 0
 
-    def gather(self, said: Iterable[Said]) -> Iterator[ReadReturn]:
-        """What each candidate says, in order."""
-        for one in said:
+    def gather(self, said: Iterable[Said]) -> Iterator[int]:
+        """The number of each candidate, in order, once what it says is there."""
+        for number, one in enumerate(said):
             if isinstance(one, str):
-                read = self._known[one]
+                self.reads.append(self._known[one])
             else:
-                read = self._sharing.share(one)
+                self.reads.append(self._sharing.share(one))
                 self.fresh += 1
-            self.reads.append(read)
             if self._rules and self.fresh:
                 self._pack()
-            yield read
+            yield number
 
     def _pack(self) -> None:
         self.pack = self.pack or Pack(self._rules)
@@ -164,30 +159,45 @@ class _Gathered:
         self._packed = len(self.reads)
 
 
+class _Placing:
+    """Says where each return belongs: `results` by number, as far as they are placed."""
+
+    def __init__(
+        self,
+        candidates: Sequence[Candidate],
+        reads: Sequence[ReadReturn],
+        programs: Mapping[int, Program],
+        register: Register,
+    ) -> None:
+        self.results: list[FileResult] = []
+        self._candidates, self._reads = candidates, reads
+        self._newest = max(programs)
+        program = programs[self._newest]
+        self._identifier = Identifier(program, register, Repairs(program))
+
+    def place(self, number: int) -> Source | None:
+        """A return's place in the program; one that has none gets its outcome. Whatever was said of it is forgotten."""
+        candidate, read = self._candidates[number], self._reads[number]
+        result = FileResult(number, candidate.origin, read.sha256, candidate.received, candidate.sender)
+        self.results[number : number + 1] = [result]
+        found = self._identifier.identify(number, result.file, read)
+        if isinstance(found, Finding):
+            result.findings.append(found)
+            result.outcome = "to correct" if found.rule in TO_PUT_RIGHT else "set aside"
+            result.reason = found
+            return None
+        result.store, result.visit, result.revision = found.store, found.visit, found.revision
+        result.answers, result.correction = read.answers, read.correction
+        if found.revision < self._newest:
+            result.findings.append(result.finding("earlier_revision", str(found.revision), newest=self._newest))
+        return found
+
+
 def _issued_program(folder: ProgramFolder, number: int, words: Words) -> Program:
     kept = folder.revision(number)
     if program := issued_program(kept):
         return program
     raise FolderError(words("messages.revision_lost", revision=number, folder=kept.root))
-
-
-def _result(number: int, candidate: Candidate, read: ReadReturn) -> FileResult:
-    return FileResult(number, candidate.origin, read.sha256, candidate.received, candidate.sender)
-
-
-def _place(result: FileResult, read: ReadReturn, identifier: Identifier, newest: int) -> Source | None:
-    """Say where a return belongs; one that has no place gets its outcome here."""
-    found = identifier.identify(result.number, result.file, read)
-    if isinstance(found, Finding):
-        result.findings.append(found)
-        result.outcome = "to correct" if found.rule in TO_PUT_RIGHT else "set aside"
-        result.reason = found
-        return None
-    result.store, result.visit, result.revision = found.store, found.visit, found.revision
-    result.answers, result.correction = read.answers, read.correction
-    if found.revision < newest:
-        result.findings.append(result.finding("earlier_revision", str(found.revision), newest=newest))
-    return found
 
 
 def count_outcomes(results: Iterable[FileResult]) -> dict[str, int]:

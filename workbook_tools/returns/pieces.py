@@ -25,6 +25,10 @@ class Pieces:
         """Add a frame below those that are there."""
         self._packed.append(frame.write_ipc(None, compression="zstd").getvalue())
 
+    def extend(self, other: Pieces) -> None:
+        """Add the frames of another table below those that are there."""
+        self._packed += other._packed
+
     def __iter__(self) -> Iterator[pl.DataFrame]:
         """The frames, one after another, each unpacked when its turn comes."""
         return (pl.read_ipc(BytesIO(packed)) for packed in self._packed)

@@ -17,8 +17,6 @@ from workbook_tools.returns.validate import validate
 STANDING = frozenset(("merged", "to correct"))
 """Outcomes of the returns whose answers count."""
 TABLES = ("visit", "positions", "parts")
-RETURNS_A_BATCH = 1_000
-"""Enough that what a batch costs beside its rows does not count, few enough that its tables are small."""
 _KNOWN = {
     RETURN: pl.UInt32,
     "store": pl.String,
@@ -29,23 +27,6 @@ _KNOWN = {
     "file": pl.String,
 }
 """What is known of each return beside its answers."""
-
-
-def in_batches(sources: Sequence[Source], stores: Sequence[str]) -> Iterator[list[Source]]:
-    """The returns in batches that hold all returns of a store, store by store: those of `stores` first, in order.
-
-    At least one batch, which may be empty.
-    """
-    by_store: dict[str, list[Source]] = {store: [] for store in stores}
-    for source in sources:
-        by_store.setdefault(source.store, []).append(source)
-    batch: list[Source] = []
-    for returns in by_store.values():
-        if len(batch) >= RETURNS_A_BATCH:
-            yield batch
-            batch = []
-        batch += returns
-    yield batch
 
 
 def settle(

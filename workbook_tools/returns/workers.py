@@ -26,8 +26,10 @@ SECONDS_A_FILE = 30
 """How long one file may take; a good one takes ten milliseconds."""
 CHUNK = 32
 SECONDS_A_CHUNK = SECONDS_A_FILE + CHUNK
-MOST_WORKERS = 7
-"""More would wait for the one process that gathers what they read, and each takes 35 MB."""
+MOST_WORKERS = 6
+"""Each takes 41 MB: with more of them, 10,000 returns would not stay below 500 MB."""
+FEW_WORKERS = 4
+"""Beside no more than these, the process that gathers what they read can take the 70 MB that settling needs."""
 
 Said = ReadReturn | str
 """What a worker says of a file: what it read, or only the sha256 of one whose result is known."""
@@ -67,11 +69,16 @@ def _noted(chunks: Iterable[Chunk], noted: list[Chunk]) -> Iterator[Chunk]:
         yield chunk
 
 
+def readers() -> int:
+    """How many processes read on this machine: as many as there are processors, up to MOST_WORKERS."""
+    return min(os.cpu_count() or 1, MOST_WORKERS)
+
+
 @contextmanager
 def on_this_machine(chunks: Iterable[Chunk], known: Collection[str]) -> Iterator[Iterator[Sequence[Said]]]:
-    """Read chunks in worker processes, as many as there are processors up to MOST_WORKERS."""
+    """Read chunks in worker processes, as many as `readers` says."""
     coming = iter(chunks)
-    first = list(islice(coming, min(os.cpu_count() or 1, MOST_WORKERS)))
+    first = list(islice(coming, readers()))
     if not first:
         yield iter(())
         return
