@@ -38,7 +38,7 @@ _MERGE: tuple[_Row, ...] = (
     ("… peak memory of all processes, MB", _megabytes("merge"), "{:.0f}"),
     ("merge ÷ (guard + bare reading)", _times("merge", "guarded_floor"), "{:.2f}"),
     ("merge ÷ bare reading", _times("merge", "floor"), "{:.2f}"),
-    ("loop of pandas.read_excel with openpyxl ÷ merge *", _times("pandas_openpyxl", "merge"), "{:.0f}"),
+    ("loop of pandas.read_excel with openpyxl ÷ merge *", _times("pandas_openpyxl", "merge"), "{:.1f}"),
     ("loop of pandas.read_excel with calamine ÷ merge *", _times("pandas_calamine", "merge"), "{:.1f}"),
     ("loop of openpyxl.load_workbook ÷ merge *", _times("openpyxl_full", "merge"), "{:.0f}"),
     ("merge again with 2 % new returns, seconds", _seconds("merge, 2 % new"), "{:.1f}"),
