@@ -17,7 +17,7 @@ from workbook_tools.contract.package import MAX_PART, Package, by_names
 from workbook_tools.contract.remembered import remembering
 from workbook_tools.contract.sheet_grid import FIELD_BOOK, Grid, false_promise, far_reference
 from workbook_tools.contract.tags import UnclosedTagError, encoding_slip
-from workbook_tools.contract.zips import UnfitZipError, check_places, inflate, unpacked_zip
+from workbook_tools.contract.zips import SHORT, UnfitZipError, check_places, inflate, unpacked_zip
 
 MAX_FILE = 32 << 20
 """Bytes a returned workbook may have; a field book with pictures has half a megabyte."""
@@ -230,10 +230,10 @@ def _unsafe_name(names: tuple[str, ...]) -> int | None:
 
 
 def _sizes(package: Package) -> Refusal | None:
-    sizes = [member.size for member in package.by_name.values()]
-    if max(sizes, default=0) > MAX_PART:
-        return Refusal("too_large", shown_path(package.members[sizes.index(max(sizes))].name))
-    if (total := sum(sizes)) > MAX_INFLATED:
+    for member in package.by_name.values():
+        if member.size > MAX_PART:
+            return Refusal("too_large", shown_path(member.name))
+    if (total := sum(member.size for member in package.members)) > MAX_INFLATED:
         return Refusal("too_large", megabytes(total))
     check_places(package.data, package.members)
     return None
@@ -287,7 +287,7 @@ def _contents(package: Package, names: Sequence[str], grid: Grid) -> bytes | Ref
     return unpacked_zip((package.as_read(name), package.read(name)) for name in names)
 
 
-@remembering(1 << 15, 64)
+@remembering(SHORT, 64)
 def _content(xml: bytes, name: str, grid: Grid) -> tuple[str, str] | None:
     """The rule a part breaks and what there is to say about it ("" for the part's name)."""
     if rule := encoding_slip(xml):

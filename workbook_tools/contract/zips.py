@@ -28,8 +28,6 @@ _END64_MARK, _LOCATOR_SIZE = b"PK\x06\x06", 20
 _ENTRY = struct.Struct("<4s4x2H4x3L3H8xL")
 _LOCAL = struct.Struct("<4s22x2H")
 _LOCAL_SIZE = _LOCAL.size
-_LOCAL_MARK = b"PK\x03\x04"
-_unpack_local = _LOCAL.unpack_from
 _MADE_HEADER = struct.Struct("<5H3L2H")
 """What both headers of a member share: version, flags, method, time, date, checksum, two sizes, name and extra."""
 _MADE_ENTRY_REST = struct.pack("<3HL", 0, 0, 0, 0)
@@ -43,9 +41,9 @@ _MOST_BYTES_A_NAME = 4096
 _UTF8_FLAG, _LOCKED_FLAG = 0x800, 0x1
 _UNICODE_PATH = 0x7075
 _STORED, _DEFLATED = 0, 8
-_SHORT_PACKED, _SHORT = 1 << 12, 1 << 15
-"""Bytes of a member, packed and inflated, up to which it is remembered: styles and relations are much the same in all
-workbooks of one form.
+SHORT_PACKED, SHORT = 1 << 12, 1 << 15
+"""Bytes of a member, packed and inflated, up to which what is in it is remembered: styles and relations are much the
+same in all workbooks of one form.
 """
 
 
@@ -190,22 +188,23 @@ def _has_second_name(extra: bytes) -> bool:
 
 def check_places(buffer: bytes, members: list[Member]) -> None:
     """Raises UnfitZipError damaged_part when a member is not where the directory says, or lies over another one."""
-    reached, last = 0, len(buffer) - _LOCAL_SIZE
+    reached = 0
     for member in sorted(members, key=_START):
-        start = member.start
-        if not reached <= start <= last:
+        if member.start < reached:
             raise UnfitZipError("damaged_part", member.name)
-        signature, name_length, extra_length = _unpack_local(buffer, start)
-        reached = start + _LOCAL_SIZE + name_length + extra_length + member.packed
-        if signature != _LOCAL_MARK or reached > len(buffer):
+        reached = _first_byte(buffer, member) + member.packed
+        if reached > len(buffer):
             raise UnfitZipError("damaged_part", member.name)
 
 
 def _first_byte(buffer: bytes, member: Member) -> int:
-    """Where a member's packed bytes begin."""
-    check_places(buffer, [member])
-    _, name_length, extra_length = _unpack_local(buffer, member.start)
-    return member.start + _LOCAL_SIZE + name_length + extra_length  # type: ignore[no-any-return]
+    start = member.start
+    if start + _LOCAL_SIZE > len(buffer):
+        raise UnfitZipError("damaged_part", member.name)
+    signature, name_length, extra_length = _LOCAL.unpack_from(buffer, start)
+    if signature != b"PK\x03\x04":
+        raise UnfitZipError("damaged_part", member.name)
+    return start + _LOCAL_SIZE + name_length + extra_length  # type: ignore[no-any-return]
 
 
 def inflate(buffer: bytes, member: Member, most: int) -> bytes:
@@ -216,7 +215,7 @@ def inflate(buffer: bytes, member: Member, most: int) -> bytes:
     if member.size > most:
         raise UnfitZipError("too_large", member.name)
     packed = _packed(buffer, member, member.packed)
-    unpack = _short_and_checksum if member.size < _SHORT else _and_checksum
+    unpack = _short_and_checksum if member.size < SHORT else _and_checksum
     try:
         data, checksum = unpack(packed, member.method, member.size + 1)
     except zlib.error as slip:
@@ -242,6 +241,8 @@ def _packed(buffer: bytes, member: Member, most: int) -> bytes:
     if member.method not in {_STORED, _DEFLATED}:
         raise UnfitZipError("packed_otherwise", member.name)
     first = _first_byte(buffer, member)
+    if first + member.packed > len(buffer):
+        raise UnfitZipError("damaged_part", member.name)
     return buffer[first : first + min(member.packed, most)]
 
 
@@ -255,7 +256,7 @@ def _and_checksum(packed: bytes, method: int, most: int) -> tuple[bytes, int]:
     return data, zlib.crc32(data)
 
 
-_short_and_checksum = remembering(_SHORT_PACKED, 64)(_and_checksum)
+_short_and_checksum = remembering(SHORT_PACKED, 64)(_and_checksum)
 
 
 def unpacked_zip(parts: Iterable[tuple[Member, bytes]]) -> bytes:

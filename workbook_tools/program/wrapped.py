@@ -16,8 +16,6 @@ def letters_in(width: float) -> int:
 def lines_of(text: str, width: float) -> int:
     """How many lines a text takes in a column of so many pixels, broken between words."""
     letters = letters_in(width)
-    if "\n" not in text:
-        return _lines(text, letters)
     return sum(_lines(line, letters) for line in text.split("\n"))
 
 

@@ -37,7 +37,7 @@ _DAMAGED = (OSError, EOFError, zlib.error, ValueError, TypeError, LookupError, A
 MOST_BYTES = 1 << 30
 """Bytes the lines may have when inflated; results of a million returns."""
 _BUFFER = 1 << 16
-"""Bytes that are packed at a time; line by line takes four times as long."""
+"""Bytes that are packed at a time."""
 _PASSING = frozenset(("", "unreadable", "reader_died", "reader_too_much", "reader_too_slow"))
 """Refusals that say something of the machine at that moment, not of the file."""
 

@@ -15,7 +15,26 @@ from workbook_tools.rollup.patterns import Pattern, Tray, explain
 
 LABELS, ITEMS = "labels", "items"
 _SPOILT = {LABELS: ("label_mismatch", "label_missing"), ITEMS: ("item_missing", "item_other")}
+_READ = ("label_told", "product_told", "other_item", "due_brand", "item_code")
+_DUE_AND_FOUND = {
+    LABELS: (
+        pl.col("due_brand").alias("due"),
+        pl.col("label_told").replace(NO_LABEL, "").alias("found"),
+    ),
+    ITEMS: (
+        pl.col("item_code").alias("due"),
+        pl.when(pl.col("product_told") == "none")
+        .then(pl.lit(""))
+        .when(pl.col("product_told") == OTHER_ITEM)
+        .then("other_item")
+        .when(pl.col("product_told").is_not_null())
+        .then("item_code")
+        .alias("found"),
+    ),
+}
 _OF_ITEM_CODES = ("first_due", "second_due", "due", "found", "label", "end_found")
+_Told = tuple[str | None, str | None]
+"""What is due at a position and what was found there ("" for nothing), as far as it was told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,10 +86,6 @@ def happenings(facts: Facts) -> Iterator[Happening]:
                 yield from (Happening(store.store, about, pattern) for pattern in explained[display])
 
 
-_Told = tuple[str | None, str | None]
-"""What is due at a position and what was found there ("" for nothing), as far as it was told."""
-
-
 def _told(facts: Facts, about: str) -> dict[str, dict[str, _Told]]:
     """Store → position → what was told, of the stores where something of this kind is wrong."""
     spoilt = facts.flags.filter(pl.col("kind").is_in(_SPOILT[about]))["store"].unique()
@@ -81,25 +96,6 @@ def _told(facts: Facts, about: str) -> dict[str, dict[str, _Told]]:
         for store, positions, *pairs in asked.group_by("store", maintain_order=True).all().iter_rows():
             told[store] = dict(zip(positions, zip(*pairs, strict=True), strict=True))
     return told
-
-
-_READ = ("label_told", "product_told", "other_item", "due_brand", "item_code")
-_DUE_AND_FOUND = {
-    LABELS: (
-        pl.col("due_brand").alias("due"),
-        pl.col("label_told").replace(NO_LABEL, "").alias("found"),
-    ),
-    ITEMS: (
-        pl.col("item_code").alias("due"),
-        pl.when(pl.col("product_told") == "none")
-        .then(pl.lit(""))
-        .when(pl.col("product_told") == OTHER_ITEM)
-        .then("other_item")
-        .when(pl.col("product_told").is_not_null())
-        .then("item_code")
-        .alias("found"),
-    ),
-}
 
 
 def _tray(place: tuple[str, str, int, int], told: _Told | None) -> Tray:
