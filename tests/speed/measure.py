@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from statistics import mean
 
 from tests.speed.make import WORDS, issue_books, make_program, read_program, send_back
 from tests.speed.watch import Spent, run_module, run_program
@@ -21,18 +22,23 @@ SAMPLES = {
     "openpyxl_set_and_save": 6,
     "build_each": 6,
 }
-"""How many files the loops run over that would take hours; their time is scaled to all files."""
+"""How many files a loop that would take hours runs over each time; its time is scaled to all files."""
 
 
 @dataclass
 class Figures:
-    """What was measured at one size. `scaled` are seconds for all files, reckoned from a sample."""
+    """What was measured at one size. `samples` are seconds a file, each time a loop ran over a sample of them."""
 
     stores: int
     pictures: bool
     book_kilobytes: float = 0.0
     spent: dict[str, Spent] = field(default_factory=dict)
-    scaled: dict[str, float] = field(default_factory=dict)
+    samples: dict[str, list[float]] = field(default_factory=dict)
+
+    @property
+    def scaled(self) -> dict[str, float]:
+        """Seconds that each loop would take over all files."""
+        return {name: mean(seconds) * self.stores for name, seconds in self.samples.items()}
 
 
 def measure(root: Path, stores: int, *, pictures: bool, merge_only: bool, say: Callable[[str], None]) -> Figures:
@@ -45,7 +51,8 @@ def measure(root: Path, stores: int, *, pictures: bool, merge_only: bool, say: C
     books = [folder.root / book.file for book in read_register(folder.register, WORDS).books]
     figures.book_kilobytes = sum(book.stat().st_size for book in books) / len(books) / 1000
     if not merge_only:
-        _compare(figures, folder.issued, ("copy",), ("build_each", "openpyxl_set_and_save"), say)
+        _run_whole(figures, folder.issued, ("copy",), say)
+        _run_sampled(figures, folder.issued, ("build_each", "openpyxl_set_and_save"), say)
         shutil.rmtree(folder.root / "copies")
     program = read_program(folder)
     say(f"{stores} stores: returns")
@@ -59,15 +66,11 @@ def measure(root: Path, stores: int, *, pictures: bool, merge_only: bool, say: C
     _merge("merge, 2 % new", figures, folder.root, say)
     _merge("merge, nothing new", figures, folder.root, say)
     shutil.rmtree(folder.rollup)
+    loops = () if merge_only else ("pandas_openpyxl", "pandas_calamine", "openpyxl_full")
+    _run_sampled(figures, folder.returns, loops, say)
     _merge("merge", figures, folder.root, say)
-    if not merge_only:
-        _compare(
-            figures,
-            folder.returns,
-            ("guarded_floor", "floor"),
-            ("pandas_openpyxl", "pandas_calamine", "openpyxl_full"),
-            say,
-        )
+    _run_sampled(figures, folder.returns, loops, say)
+    _run_whole(figures, folder.returns, () if merge_only else ("guarded_floor", "floor"), say)
     return figures
 
 
@@ -85,14 +88,17 @@ def _set_apart(returns: Path, count: int) -> dict[Path, Path]:
     return apart
 
 
-def _compare(
-    figures: Figures, folder: Path, whole: tuple[str, ...], sampled: tuple[str, ...], say: Callable[[str], None]
-) -> None:
-    for name in whole:
+def _run_whole(figures: Figures, folder: Path, names: Sequence[str], say: Callable[[str], None]) -> None:
+    """What others do over all files."""
+    for name in names:
         say(f"{figures.stores} stores: {name}")
         figures.spent[name] = run_module("tests.speed.others", name, str(folder))
-    for name in sampled:
+
+
+def _run_sampled(figures: Figures, folder: Path, names: Sequence[str], say: Callable[[str], None]) -> None:
+    """Loops over a sample; those that a merge is compared with run before and after it, for a machine may slow down."""
+    for name in names:
         sample = min(SAMPLES[name], figures.stores)
         say(f"{figures.stores} stores: {name}, {sample} files")
         spent = run_module("tests.speed.others", name, str(folder), str(sample))
-        figures.scaled[name] = float(spent.output.split()[-1]) * figures.stores
+        figures.samples.setdefault(name, []).append(float(spent.output.split()[-1]))
