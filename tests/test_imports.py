@@ -5,6 +5,7 @@ through all it made before it ends.
 from __future__ import annotations
 
 import ast
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -69,6 +70,23 @@ def test_a_command_loads_what_it_uses(command: str, folder: Path, tmp_path: Path
 def test_every_command_is_watched() -> None:
     """A new command has to say what it loads; the demo is made of the others."""
     assert {command.split()[0] for command in ALLOWED} - {"--help", "--version"} == set(main.commands) - {"demo"}
+
+
+@pytest.mark.parametrize(("told", "threads"), [("", 2), ("3", 3)])
+def test_polars_takes_few_threads_unless_told_otherwise(told: str, threads: int) -> None:
+    """However many processors there are: each thread takes memory."""
+    code = """
+import os
+from workbook_tools.cli import main
+main(["new", "--help"], standalone_mode=False)
+import polars
+print(polars.thread_pool_size(), os.environ["POLARS_MAX_THREADS"])
+"""
+    environment = {key: value for key, value in os.environ.items() if key != "POLARS_MAX_THREADS"}
+    told_so = {"POLARS_MAX_THREADS": told} if told else {}
+    arguments = [sys.executable, "-c", code]
+    done = subprocess.run(arguments, capture_output=True, text=True, check=True, env={**environment, **told_so})
+    assert done.stdout.splitlines()[-1] == f"{threads} {threads}"
 
 
 def test_a_command_ends_without_looking_for_garbage(folder: Path) -> None:
