@@ -14,7 +14,8 @@ from tests.faults.strangers import plain_zip
 from tests.returns.mails import FROM, TEXT, attached, multipart
 from workbook_tools.contract.contents import shown_path
 from workbook_tools.contract.guard import Refusal
-from workbook_tools.contract.zips import Member, inflate
+from workbook_tools.contract.zip_directory import Member
+from workbook_tools.contract.zips import inflate
 from workbook_tools.returns import mails, unpack
 from workbook_tools.returns.candidate import fetched
 from workbook_tools.returns.collect import Candidate, collect

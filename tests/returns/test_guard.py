@@ -13,7 +13,8 @@ from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.package import MAX_PARTS, Package
 from workbook_tools.contract.sheet_grid import FIELD_BOOK, far_reference, parts_of
 from workbook_tools.contract.words import words_for
-from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate
+from workbook_tools.contract.zip_directory import Member, UnfitZipError, directory
+from workbook_tools.contract.zips import inflate
 
 BY_OTHERS = {"unreadable", "leads_outside", "archive_too_deep", "archive_too_many", "archive_too_large"} | {
     "address_too_many",

@@ -17,7 +17,8 @@ from workbook_tools.contract.package import MAX_PART, Package, by_names
 from workbook_tools.contract.remembered import remembering
 from workbook_tools.contract.sheet_grid import FIELD_BOOK, Grid, false_promise, far_reference
 from workbook_tools.contract.tags import UnclosedTagError, encoding_slip
-from workbook_tools.contract.zips import SHORT, UnfitZipError, check_places, inflate, unpacked_zip
+from workbook_tools.contract.zip_directory import UnfitZipError
+from workbook_tools.contract.zips import SHORT, check_places, inflate, unpacked_zip
 
 MAX_FILE = 32 << 20
 """Bytes a returned workbook may have; a field book with pictures has half a megabyte."""
@@ -216,11 +217,10 @@ def _open_document(package: Package) -> Refusal:
 
 
 def _names(package: Package) -> Refusal | None:
-    unsafe = _unsafe_name(tuple([member.name for member in package.members]))
-    for number, member in enumerate(package.members):
-        if member.second_name or number == unsafe:
-            return Refusal("unsafe_name", shown_path(member.name))
-    return None
+    names, seconds = package.members.names, package.members.second_names
+    found = (_unsafe_name(names), seconds.index(True) if True in seconds else None)
+    unsafe = min((number for number in found if number is not None), default=None)
+    return None if unsafe is None else Refusal("unsafe_name", shown_path(names[unsafe]))
 
 
 @by_names
@@ -230,10 +230,11 @@ def _unsafe_name(names: tuple[str, ...]) -> int | None:
 
 
 def _sizes(package: Package) -> Refusal | None:
-    for member in package.by_name.values():
-        if member.size > MAX_PART:
-            return Refusal("too_large", shown_path(member.name))
-    if (total := sum(member.size for member in package.members)) > MAX_INFLATED:
+    sizes = package.members.sizes
+    for number in package.numbers.values():
+        if sizes[number] > MAX_PART:
+            return Refusal("too_large", shown_path(package.members.names[number]))
+    if (total := sum(sizes)) > MAX_INFLATED:
         return Refusal("too_large", megabytes(total))
     check_places(package.data, package.members)
     return None
@@ -242,7 +243,7 @@ def _sizes(package: Package) -> Refusal | None:
 def _live_content(package: Package) -> Refusal | None:
     if live := _live_part(package.names):
         rule, number = live
-        return Refusal(rule, shown_path(package.members[number].name))
+        return Refusal(rule, shown_path(package.members.names[number]))
     if b"vbaproject" in package.read("[content_types].xml").lower():
         return Refusal("macros", "[Content_Types].xml")
     for one in package.targets:
@@ -266,7 +267,7 @@ def _parts(package: Package) -> Refusal | None:
     """Refuse packages that lack what the reader needs, or reach out of themselves."""
     folder = package.workbook_folder
     for name in (f"{folder}workbook.xml", f"{folder}_rels/workbook.xml.rels", *package.needed):
-        if name not in package.by_name:
+        if name not in package.numbers:
             return Refusal("missing_part", shown_path(name))
     sheets = len(package.sheets)
     return Refusal("too_many_parts", str(sheets)) if sheets > MAX_SHEETS else None
@@ -274,7 +275,7 @@ def _parts(package: Package) -> Refusal | None:
 
 def _contents(package: Package, names: Sequence[str], grid: Grid) -> bytes | Refusal:
     """Refuse parts that would mislead or swamp the reader."""
-    members = [package.by_name[name] for name in names]
+    members = [package.member(name) for name in names]
     if (total := sum(member.size for member in members)) > MAX_READ:
         return Refusal("too_large", megabytes(total))
     for name, member in zip(names, members, strict=True):

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 import zlib
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
 from workbook_tools.contract.relation_targets import without_dots
 from workbook_tools.contract.remembered import letters, remembering
 from workbook_tools.contract.tags import Relation, UnclosedTagError, relations, tags, texts
-from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate
+from workbook_tools.contract.zip_directory import Directory, Member, UnfitZipError, directory
+from workbook_tools.contract.zips import inflate
 
 MAX_PARTS = 2_000
 MAX_PART = 64 << 20
@@ -41,6 +42,14 @@ def _all_folded(names: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(map(folded, names))
 
 
+@by_names
+def _numbered(names: tuple[str, ...]) -> Mapping[str, int]:
+    found = {name: number for number, name in enumerate(names)}
+    if len(found) < len(names):
+        raise UnfitZipError("doubled_part", next(name for name in names if names.count(name) > 1))
+    return found
+
+
 @remembering(_SHORT, 64)
 def _relations_of(xml: bytes) -> tuple[Relation, ...]:
     return tuple(one._replace(type=one.type.rpartition("/")[2]) for one in relations(xml))
@@ -65,22 +74,26 @@ class Package:
     _rewritten: dict[str, Member] = field(default_factory=dict)
 
     @cached_property
-    def members(self) -> list[Member]:
+    def members(self) -> Directory:
         """All members but those that only name folders. Raises cut_short, too_many_parts."""
-        return [one for one in directory(self.data, MAX_PARTS) if one.size or not one.is_folder]
+        return directory(self.data, MAX_PARTS)
 
     @cached_property
     def names(self) -> tuple[str, ...]:
         """The members' folded names, in their order."""
-        return _all_folded(tuple([member.name for member in self.members]))
+        return _all_folded(self.members.names)
 
     @cached_property
-    def by_name(self) -> dict[str, Member]:
-        """The members by folded name. Raises doubled_part."""
-        found = dict(zip(self.names, self.members, strict=True))
-        if len(found) < len(self.members):
-            raise UnfitZipError("doubled_part", next(name for name in self.names if self.names.count(name) > 1))
-        return found
+    def numbers(self) -> Mapping[str, int]:
+        """The members' numbers from 0 by folded name, in their order. Raises doubled_part."""
+        return _numbered(self.names)
+
+    def member(self, name: str) -> Member:
+        """The member with a folded name. Raises missing_part, doubled_part."""
+        number = self.numbers.get(name)
+        if number is None:
+            raise UnfitZipError("missing_part", name)
+        return self.members[number]
 
     @cached_property
     def workbook_folder(self) -> str:
@@ -130,16 +143,14 @@ class Package:
 
         Raises missing_part and all of zips.inflate.
         """
-        member = self.by_name.get(name)
-        if member is None:
-            raise UnfitZipError("missing_part", name)
+        member = self.member(name)
         if name not in self._inflated or member.size > most:
             self._inflated[name] = self._plain(name, member, inflate(self.data, member, most))
         return self._inflated[name]
 
     def as_read(self, name: str) -> Member:
         """A part's member, with the checksum of what `read` gave for it."""
-        return self._rewritten.get(name) or self.by_name[name]
+        return self._rewritten.get(name) or self.member(name)
 
     def _plain(self, name: str, member: Member, data: bytes) -> bytes:
         if not (followed := _FOLLOWED.fullmatch(name)):
@@ -158,6 +169,6 @@ class Package:
         """
         bases = frozenset((*_READ_BASES, *(name.rpartition("/")[2] for name in self.needed)))
         left_out = {part for _, part in self.sheets if part not in sheets} if sheets is not None else ()
-        for name in self.by_name:
+        for name in self.numbers:
             if name.rpartition("/")[2] in bases and name not in left_out:
                 yield name

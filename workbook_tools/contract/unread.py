@@ -14,7 +14,7 @@ from functools import cached_property, lru_cache
 from workbook_tools.contract.names import row_and_column
 from workbook_tools.contract.package import Package
 from workbook_tools.contract.values import Unread
-from workbook_tools.contract.zips import UnfitZipError
+from workbook_tools.contract.zip_directory import UnfitZipError
 
 _NAME = rb"(?:[\w.-]{1,30}:)?"
 _DATES = re.compile(rb"<" + _NAME + rb"workbookPr\s(?:[^<>]*\s)?date1904\s*=\s*[\"'](?:1|true|on)[\"']")

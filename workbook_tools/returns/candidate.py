@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from workbook_tools.contract.guard import MAX_FILE, Refusal, megabytes
-from workbook_tools.contract.zips import MOST_LOCAL, Member, UnfitZipError, inflate
+from workbook_tools.contract.zip_directory import Member, UnfitZipError
+from workbook_tools.contract.zips import MOST_LOCAL, inflate
 from workbook_tools.returns.address import Address, Stored, first_bytes
 from workbook_tools.returns.mails import MAX_MAIL, UnfitMailError, take_apart
 

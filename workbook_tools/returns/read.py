@@ -17,7 +17,7 @@ from workbook_tools.contract.sheets import RawBlock, UnreadableWorkbookError, re
 from workbook_tools.contract.tables import BlockReader, RowMemory, Table
 from workbook_tools.contract.values import Value
 from workbook_tools.contract.words import languages, words_for
-from workbook_tools.contract.zips import UnfitZipError
+from workbook_tools.contract.zip_directory import UnfitZipError
 from workbook_tools.returns.copies import copied_answers
 from workbook_tools.returns.spare_identity import spare_identity
 

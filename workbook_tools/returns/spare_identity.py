@@ -15,7 +15,7 @@ from workbook_tools.contract.names import TOKEN_NAME, sheet_name
 from workbook_tools.contract.package import Package
 from workbook_tools.contract.values import Value
 from workbook_tools.contract.words import languages, words_for
-from workbook_tools.contract.zips import UnfitZipError
+from workbook_tools.contract.zip_directory import UnfitZipError
 
 _NAME = re.compile(
     rb"<(?:[\w.-]{1,30}:)?definedName\s(?:[^<>]*\s)?name=[\"']%b[\"'][^<>]*>([^<]{1,200})<" % TOKEN_NAME.encode()

@@ -19,7 +19,8 @@ from workbook_tools.contract.contents import (
 )
 from workbook_tools.contract.guard import MAX_FILE, Refusal, megabytes, refusal_of
 from workbook_tools.contract.package import folded
-from workbook_tools.contract.zips import Member, UnfitZipError, directory, inflate, inflate_head
+from workbook_tools.contract.zip_directory import Directory, Member, UnfitZipError, directory
+from workbook_tools.contract.zips import inflate, inflate_head
 from workbook_tools.returns.address import Stored
 from workbook_tools.returns.candidate import (
     MAX_MEMBER,
@@ -142,11 +143,11 @@ def _zip(thing: _Thing, budget: _Budget) -> Iterator[Candidate]:
         return
     try:
         data = thing.load()
-        members = [one for one in directory(data, _MOST_ENTRIES) if one.size or not one.is_folder]
+        members = directory(data, _MOST_ENTRIES)
     except UnfitZipError as slip:
         yield _guarded(thing) if slip.rule == "cut_short" else thing.refused("archive_too_many", slip.detail)
         return
-    if _is_one_document(folded(member.name) for member in members):
+    if _is_one_document(map(folded, members.names)):
         yield _guarded(thing)
     elif thing.zips >= MAX_DEPTH:
         yield thing.refused("archive_too_deep", MAX_DEPTH)
@@ -168,8 +169,8 @@ def _is_one_document(names: Iterable[str]) -> bool:
     )
 
 
-def _members(thing: _Thing, data: bytes, members: list[Member], budget: _Budget) -> Iterator[Candidate]:
-    if any(member.locked for member in members):
+def _members(thing: _Thing, data: bytes, members: Directory, budget: _Budget) -> Iterator[Candidate]:
+    if any(members.locked):
         yield thing.refused("encrypted")
     for member in members:
         if member.locked or "__macosx" in folded(member.name).split("/"):

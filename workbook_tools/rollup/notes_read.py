@@ -14,7 +14,7 @@ from workbook_tools.contract.package import Package
 from workbook_tools.contract.sheets import RawBlock, UnreadableWorkbookError, read_blocks
 from workbook_tools.contract.values import is_blank
 from workbook_tools.contract.words import Words, languages, words_for
-from workbook_tools.contract.zips import UnfitZipError
+from workbook_tools.contract.zip_directory import UnfitZipError
 from workbook_tools.errors import FolderError
 from workbook_tools.folder import lock_of
 from workbook_tools.rollup.notes import (

@@ -10,7 +10,7 @@ from pathlib import Path
 from workbook_tools.contract.names import sheet_name
 from workbook_tools.contract.package import Package
 from workbook_tools.contract.words import Words, languages, words_for
-from workbook_tools.contract.zips import UnfitZipError
+from workbook_tools.contract.zip_directory import UnfitZipError
 from workbook_tools.errors import FolderError
 from workbook_tools.folder import ProgramFolder, lock_of, write_bytes_whole
 
