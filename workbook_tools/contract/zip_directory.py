@@ -1,6 +1,6 @@
 """The directory of a zip, looked at with suspicion and kept by columns: of two hundred members few are looked at alone.
 
-The standard library's zipfile takes ten times as long over the 180 members of a field book, and up to Python 3.11.7
+The standard library's zipfile takes seven times as long over the 180 members of a field book, and up to Python 3.11.7
 opens members that overlap (CVE-2024-0450). It is asked only for the rare directory in zip64 form.
 """
 
