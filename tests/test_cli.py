@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import shutil
+from collections import Counter
 from email.message import EmailMessage
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from PIL import Image
 
 from tests.rollup.sheet_edits import NotesSheet
 from tests.small_program import ALL_AS_PLANNED, CONTENT, GOOD_VISIT, WORDS, fill_in
-from workbook_tools.cli import main
+from workbook_tools.cli import MOST_ALIKE, main
 from workbook_tools.program.setup_book import setup_workbook
 
 DONE, TO_MEND, COULD_NOT = 0, 1, 2
@@ -207,6 +208,22 @@ def test_validate_ends_with_one_when_something_must_be_mended(issued: Path) -> N
     assert result.exit_code == TO_MEND
     assert "Nothing is filled in" in result.stdout
     assert not (issued / "rollup" / "rollup.xlsx").exists()
+
+
+def test_validate_cuts_lists_of_notices_and_nothing_else(issued: Path) -> None:
+    """Of many notices of a kind it prints the first and how many more there are; whatever is to be mended, each."""
+    for store in ("001", "002"):
+        slips = {tray: {"as_planned": "NO", "label": "???"} for tray in ALL_AS_PLANNED}
+        fill_in(issued / "issued" / f"SMALL {store}.xlsx", issued / f"{store}.xlsx", GOOD_VISIT, slips)
+    arguments = ("validate", issued, issued / "001.xlsx", issued / "002.xlsx")
+    printed = run(*arguments).stdout
+    found = Counter(one["rule"] for one in json.loads(run(*arguments, "--json").stdout)["findings"])
+    trays = 2 * len(ALL_AS_PLANNED)
+    assert trays > MOST_ALIKE
+    assert found["choice_recognised"] == found["not_a_choice"] == trays
+    assert printed.count("“???”") == trays
+    assert printed.count("“NO”") == MOST_ALIKE
+    assert f"… and {trays - MOST_ALIKE} more like this" in printed
 
 
 def test_validating_a_path_that_is_not_there_is_one_sentence(issued: Path) -> None:

@@ -9,7 +9,7 @@ import gc
 import json
 import os
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 TO_MEND, COULD_NOT, STOPPED = 1, 2, 130
 MOST_ALIKE = 12
-"""Findings of one rule on one sheet that `check` prints; a list of thousands helps nobody at a screen."""
+"""Findings of one rule on one sheet that are printed; a list of thousands helps nobody at a screen."""
 COLLECTING = 10_000, 1_000, 20
 """After how many new objects garbage is looked for, and how seldom among those that are not new. Nearly all that a
 command makes is needed to its end: looking as often as Python does by itself takes a twentieth of the time in which ten
@@ -153,7 +153,7 @@ def check(
     if as_json:
         _print_json(checked.as_json(words))
     else:
-        _print_findings(checked.setup.findings, words, MOST_ALIKE)
+        _print_findings(checked.setup.findings, words)
         for line in checked.lines(words):
             click.echo(line)
     ctx.exit(TO_MEND if must_mend(checked.setup.findings) else 0)
@@ -208,7 +208,7 @@ def validate(ctx: click.Context, folder: Path, paths: tuple[Place, ...], as_json
             row = result.row(words)
             reason = f" · {row['reason']}" if row["reason"] else ""
             click.echo(f"{row['file']}: {words('outcomes.' + result.outcome)}{reason}")
-        _print_findings(findings, words)
+        _print_findings(findings, words, in_full=("must mend", "look at"))
     ctx.exit(TO_MEND if must_mend(findings) else 0)
 
 
@@ -373,22 +373,22 @@ def _write_letters(folder: ProgramFolder, issued: Issued, about: str, words: Wor
         click.echo(words("messages.drafts_gone", count=gone, folder=folder.mail))
 
 
-def _print_findings(findings: Iterable[Finding], words: Words, most: int | None = None) -> None:
-    """Print a line a finding; of more than `most` that break one rule on one sheet, only how many more there are."""
-    counted = {"must mend": 0, "look at": 0, "note": 0}
-    alike: Counter[tuple[str, str]] = Counter()
+def _print_findings(findings: Sequence[Finding], words: Words, in_full: Collection[str] = ()) -> None:
+    """Print a line a finding; of more than MOST_ALIKE only how many there are, but for severities told `in_full`."""
+    counted = Counter(finding.severity for finding in findings)
+    alike = Counter((finding.rule, finding.sheet) for finding in findings)
+    printed: Counter[tuple[str, str]] = Counter()
     for finding in findings:
-        counted[finding.severity] += 1
-        alike[finding.rule, finding.sheet] += 1
-        if most is not None and alike[finding.rule, finding.sheet] > most:
+        kind = (finding.rule, finding.sheet)
+        printed[kind] += 1
+        if printed[kind] > MOST_ALIKE and finding.severity not in in_full:
             continue
         place = " ".join(part for part in (finding.file, finding.sheet, finding.cell) if part)
         click.echo(f"{words('severity.' + finding.severity)}: {place}: {finding.problem(words)} {finding.todo(words)}")
-    for (_, sheet), count in alike.items():
-        if most is not None and count > most:
-            click.echo(words("check.more_alike", count=count - most, sheet=sheet))
-    if any(counted.values()):
-        must, look, notes = counted.values()
+        if printed[kind] == MOST_ALIKE < alike[kind] and finding.severity not in in_full:
+            click.echo(words("check.more_alike", count=alike[kind] - MOST_ALIKE))
+    if findings:
+        must, look, notes = (counted[severity] for severity in ("must mend", "look at", "note"))
         click.echo(words("messages.check_findings", must=must, look=look, notes=notes), err=True)
 
 
