@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from io import BytesIO
+from operator import attrgetter
 from typing import Any, NamedTuple
 
 from workbook_tools.contract.remembered import letters, remembering
@@ -63,41 +64,32 @@ class Member(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Directory:
-    """The members of a zip in directory order, each column as the field of Member with its name; read as a sequence,
-    it gives each member as one.
-    """
+    """The members of a zip in directory order, by the fields of Member; looked through, it gives each as a Member."""
 
     names: tuple[str, ...]
-    locked: tuple[bool, ...]
     starts: tuple[int, ...]
     packed: tuple[int, ...]
     sizes: tuple[int, ...]
     methods: tuple[int, ...]
     checksums: tuple[int, ...]
+    locked: tuple[bool, ...]
     second_names: tuple[bool, ...]
 
     def __len__(self) -> int:
         return len(self.names)
 
     def __getitem__(self, number: int) -> Member:
-        return Member(
-            self.names[number],
-            self.starts[number],
-            self.packed[number],
-            self.sizes[number],
-            self.methods[number],
-            self.checksums[number],
-            self.locked[number],
-            self.second_names[number],
-        )
+        return Member(*(column[number] for column in _columns_of(self)))
 
     def __iter__(self) -> Iterator[Member]:
         return map(self.__getitem__, range(len(self)))
 
     def some(self, numbers: Sequence[int]) -> Directory:
         """The members with these numbers, counted from 0."""
-        columns = (getattr(self, one.name) for one in fields(self))
-        return Directory(*(tuple(column[number] for number in numbers) for column in columns))
+        return Directory(*(tuple(column[number] for number in numbers) for column in _columns_of(self)))
+
+
+_columns_of = attrgetter(*(one.name for one in fields(Directory)))
 
 
 def directory(buffer: bytes, most: int) -> Directory:
@@ -187,8 +179,9 @@ def _entries(buffer: bytes, start: int, end: int, count: int) -> Directory | Non
     _, flags, methods, checksums, packed, sizes, _, _, _, starts, names, extras = columns
     if _FULL_LONG in packed or _FULL_LONG in sizes or _FULL_LONG in starts:
         return None
+    texts, locked = _told(names, flags)
     seconds = tuple(map(_has_second_name, extras)) if any(extras) else (False,) * count
-    return Directory(*_told(names, flags), starts, packed, sizes, methods, checksums, seconds)
+    return Directory(texts, starts, packed, sizes, methods, checksums, locked, seconds)
 
 
 def _lengths(buffer: bytes, position: int, end: int, count: int) -> list[tuple[int, int, int]] | None:
@@ -239,12 +232,12 @@ def _zip64(buffer: bytes, most: int) -> Directory:
         raise UnfitZipError("too_many_parts", len(infos))
     return Directory(
         tuple(info.orig_filename for info in infos),
-        tuple(bool(info.flag_bits & _LOCKED_FLAG) for info in infos),
         tuple(info.header_offset for info in infos),
         tuple(info.compress_size for info in infos),
         tuple(info.file_size for info in infos),
         tuple(info.compress_type for info in infos),
         tuple(info.CRC for info in infos),
+        tuple(bool(info.flag_bits & _LOCKED_FLAG) for info in infos),
         tuple(_has_second_name(info.extra) for info in infos),
     )
 
