@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from workbook_tools.field_book.lettering import width
+
 WIDTHS = {
     "store": 70,
     "name": 200,
@@ -128,13 +130,14 @@ TRANSLATED = {
 LINE, PADDING = 19, 5
 """Pixels that a line of a table's text takes, more rather than less, and pixels around a text."""
 
-HEADING_LETTER, FILTER = 7.6, 18
-"""Pixels that a letter of a heading takes, and its filter button."""
+FILTER, INDENT = 18, 10
+"""Pixels of a heading's filter button, and of the indent of numbers and their headings."""
 
 
-def width_for(heading: str, column: str) -> int:
-    """A column's width in pixels: as wide as its values ask for, and as its heading in two lines."""
+def width_for(heading: str, column: str, points: float) -> int:
+    """A column's width in pixels: as wide as its values ask for, and as its heading in two lines, in bold type."""
     words = heading.split()
     cuts = [(" ".join(words[:cut]), " ".join(words[cut:])) for cut in range(1, len(words) + 1)]
-    letters = min((max(map(len, cut)) for cut in cuts), default=0)
-    return max(WIDTHS.get(column, DEFAULT_WIDTH), round(letters * HEADING_LETTER) + FILTER + PADDING)
+    wide = min((max(width(line, points, bold=True) for line in cut) for cut in cuts), default=0)
+    around = FILTER + PADDING + (INDENT if column in RIGHT else 0)
+    return max(WIDTHS.get(column, DEFAULT_WIDTH), round(wide) + around)

@@ -124,7 +124,7 @@ def _channels(colour: str) -> tuple[int, ...]:
 def _legend(page: Page, sheet: SheetWriter, often: bool) -> None:
     row, column = _FIRST_ROW - 2, FIRST_COLUMN
     for least, name in STEPS:
-        style = page.style(bg_color=paint(page, least), border=1, border_color="frame", align="center")
+        style = page.style(bg_color=paint(page, least), border=1, border_color="frame", align="center", shrink=True)
         sheet.merged_text((row, column, row, column + 10), page.words(f"rollup.{name}"), style)
         column += 12
     if often:

@@ -146,9 +146,10 @@ def _frame(page: Page, sheet: SheetWriter, columns: Sequence[str], options: Tabl
     sheet.add_table(top, left, max(last_row, top + 1), left + len(columns) - 1, about)
     sheet.set_row_pixels(top, 40)
     if options.widths is None:
+        points = page.look.type_sizes["text"]
         for column, name in enumerate(columns, start=left):
             blank = page.wrapped if name in options.open else None
-            page.widen(sheet, column, width_for(headings[column - left]["header"], name), blank)
+            page.widen(sheet, column, width_for(headings[column - left]["header"], name, points), blank)
 
 
 def _kinds(page: Page, columns: Sequence[str], options: TableOptions) -> list[_Kind]:
