@@ -31,13 +31,13 @@ from tests.small_program import (
     fill_in,
 )
 from workbook_tools.cli import main
+from workbook_tools.contract.lettering import width
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.look import default_look
 from workbook_tools.contract.sheets import RawBlock, read_blocks
 from workbook_tools.contract.words import languages, words_for
 from workbook_tools.field_book.corrections import Sender
 from workbook_tools.field_book.issue import Order, issue
-from workbook_tools.field_book.lettering import width
 from workbook_tools.field_book.letters import Drafts
 from workbook_tools.field_book.put_right import COLUMNS, LINK_POINTS, SIDES
 from workbook_tools.folder import sha256

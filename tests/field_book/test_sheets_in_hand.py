@@ -14,12 +14,12 @@ from openxml_audit import FileFormat, OpenXmlValidator
 from PIL import Image
 
 from tests.field_book.programs import book_of, made_program
+from workbook_tools.contract.lettering import lines
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.look import default_look
 from workbook_tools.contract.words import Words, languages, words_for
 from workbook_tools.contract.writing import PROMPT_TEXT, PROMPT_TITLE
 from workbook_tools.field_book.layout import KEY_ROW, plan_return
-from workbook_tools.field_book.lettering import lines
 from workbook_tools.field_book.return_styles import TIME_FORMAT
 from workbook_tools.program.model import Program
 from workbook_tools.program.pictures import Picture, PictureProblem, prepare

@@ -2,9 +2,9 @@
 
 import pytest
 
+from workbook_tools.contract.lettering import lines, width
 from workbook_tools.contract.look import default_look
 from workbook_tools.contract.words import languages, words_for
-from workbook_tools.field_book.lettering import lines, width
 from workbook_tools.program.wrapped import lines_of
 from workbook_tools.rollup.sheets.columns import FILTER, INDENT, RIGHT, TRANSLATED, WIDTHS, WRAPPED, width_for
 

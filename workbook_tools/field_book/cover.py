@@ -5,12 +5,12 @@ from __future__ import annotations
 from xlsxwriter.format import Format
 from xlsxwriter.utility import xl_rowcol_to_cell
 
+from workbook_tools.contract.lettering import fit
 from workbook_tools.contract.names import quoted, sheet_name
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
 from workbook_tools.field_book.cover_grid import COLUMN_PX, COLUMNS, FIRST, LAST, CoverGrid
 from workbook_tools.field_book.cover_sections import write_sections
-from workbook_tools.field_book.lettering import fit
 from workbook_tools.field_book.return_sheet import visit_link
 from workbook_tools.field_book.visit_checks import VisitChecks
 from workbook_tools.program.formula_texts import quoted_text

@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterator, Sequence
 
 from xlsxwriter.format import Format
 
+from workbook_tools.contract.lettering import Fit, fit, lines
 from workbook_tools.field_book.cover_grid import COLUMN_PX, COLUMNS, FIRST, LAST, CoverGrid
-from workbook_tools.field_book.lettering import Fit, fit, lines
 from workbook_tools.program.asked import KIT, LABELS, VISIT, Asked
 from workbook_tools.program.joined import joined
 from workbook_tools.program.lifting import Caution, carton_lift, display_lift

@@ -7,10 +7,10 @@ from io import BytesIO
 
 from xlsxwriter.format import Format
 
+from workbook_tools.contract.lettering import PairFit, fit, fit_pair
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.barcodes import Symbol, gtin_symbol, item_code_symbol
 from workbook_tools.field_book.canvas import INDENT, Canvas
-from workbook_tools.field_book.lettering import PairFit, fit, fit_pair
 from workbook_tools.field_book.paging import blocks_of, page_breaks, page_height
 from workbook_tools.program.asked import POSITIONS
 from workbook_tools.program.model import Item, Position

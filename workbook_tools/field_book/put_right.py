@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from xlsxwriter.format import Format
 
+from workbook_tools.contract.lettering import Fit, fit, lines
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
-from workbook_tools.field_book.lettering import Fit, fit, lines
 from workbook_tools.field_book.particulars import Slip
 
 COLUMNS = (("number", 44), ("where", 220), ("given", 150), ("problem", 260), ("todo", 270))

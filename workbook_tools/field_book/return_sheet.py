@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from workbook_tools.contract.lettering import Fit, fit, lines, width
 from workbook_tools.contract.model import KEY_COLUMN, Field
 from workbook_tools.contract.writing import SheetWriter, validation, write_key_row
 from workbook_tools.field_book.before import before_text, todo_text
@@ -9,7 +10,6 @@ from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
 from workbook_tools.field_book.eye import lead_the_eye
 from workbook_tools.field_book.given import mark_cells, write_answer
 from workbook_tools.field_book.layout import GROUP_ROW, HEADING_ROW, KEY_ROW, TITLE_ROW
-from workbook_tools.field_book.lettering import Fit, fit, lines, width
 from workbook_tools.field_book.paging import blocks_of, page_breaks, page_height
 from workbook_tools.field_book.return_styles import ReturnStyles
 from workbook_tools.field_book.state import STEPS, StateFormulas

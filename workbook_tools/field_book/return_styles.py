@@ -7,10 +7,10 @@ from types import MappingProxyType
 
 from xlsxwriter.format import Format
 
+from workbook_tools.contract.lettering import Fit, lines
 from workbook_tools.contract.model import Field
 from workbook_tools.contract.writing import number_format
 from workbook_tools.field_book.canvas import Canvas
-from workbook_tools.field_book.lettering import Fit, lines
 from workbook_tools.field_book.state import longest_states
 
 _STATE_SIZES = (11, 10, 9)

@@ -7,10 +7,10 @@ from fractions import Fraction
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
+from workbook_tools.contract.lettering import Fit, PairFit, fit, fit_pair, lines
 from workbook_tools.contract.writing import SheetWriter
 from workbook_tools.field_book.canvas import Canvas, cell_in
 from workbook_tools.field_book.cutout import tray_picture
-from workbook_tools.field_book.lettering import Fit, PairFit, fit, fit_pair, lines
 from workbook_tools.field_book.state import longest_states
 from workbook_tools.program.exact import exact
 from workbook_tools.program.face_plan import Line, Tray

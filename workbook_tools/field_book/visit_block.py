@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from workbook_tools.contract.lettering import fit
 from workbook_tools.contract.model import KEY_COLUMN, Field
 from workbook_tools.contract.names import column_letters
 from workbook_tools.contract.writing import SheetWriter, validation, write_key_row
@@ -9,7 +10,6 @@ from workbook_tools.field_book.before import part_text, settled_text
 from workbook_tools.field_book.canvas import INDENT, Canvas, cell_in
 from workbook_tools.field_book.given import write_answer
 from workbook_tools.field_book.layout import TITLE_ROW
-from workbook_tools.field_book.lettering import fit
 from workbook_tools.field_book.return_styles import ReturnStyles
 from workbook_tools.field_book.visit_checks import VisitChecks
 from workbook_tools.program.formula_texts import quoted_text

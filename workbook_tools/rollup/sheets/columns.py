@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from workbook_tools.field_book.lettering import width
+from workbook_tools.contract.lettering import width
 
 WIDTHS = {
     "store": 70,

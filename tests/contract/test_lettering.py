@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import ImageFont
 
-from workbook_tools.field_book.lettering import PX_A_POINT, fit, fit_pair, lines, width
+from workbook_tools.contract.lettering import PX_A_POINT, fit, fit_pair, lines, width
 
 FONTS = Path("/usr/share/fonts/truetype/liberation")
 SENTENCES = (
