@@ -87,6 +87,7 @@ def test_a_long_list_of_the_same_is_cut_and_counted(tmp_path: Path) -> None:
     assert result.stdout.count("“Nobody” does not stand under Merchandisers.") == MOST_ALIKE
     lines = result.stdout.splitlines()
     (more,) = [number for number, line in enumerate(lines) if f"… and {40 - MOST_ALIKE} more like this" in line]
+    assert "Stores" in lines[more - 1]
     assert "“Nobody”" in lines[more - 1]
     assert "40 to mend" in result.stderr
     told = json.loads(run("check", tmp_path, "--json", *AS_OF).stdout)

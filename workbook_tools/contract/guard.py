@@ -13,8 +13,8 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from workbook_tools.contract.contents import HEAD, content_of, shown_path
-from workbook_tools.contract.package import MAX_PART, Package, by_names
-from workbook_tools.contract.remembered import remembering
+from workbook_tools.contract.package import MAX_PART, Package
+from workbook_tools.contract.remembered import by_names, remembering
 from workbook_tools.contract.sheet_grid import FIELD_BOOK, Grid, false_promise, far_reference
 from workbook_tools.contract.tags import UnclosedTagError, encoding_slip
 from workbook_tools.contract.zip_directory import UnfitZipError

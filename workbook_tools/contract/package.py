@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from workbook_tools.contract.relation_targets import without_dots
-from workbook_tools.contract.remembered import letters, remembering
+from workbook_tools.contract.remembered import by_names, remembering
 from workbook_tools.contract.tags import Relation, UnclosedTagError, relations, tags, texts
 from workbook_tools.contract.zip_directory import Directory, Member, UnfitZipError, directory
 from workbook_tools.contract.zips import inflate
@@ -31,10 +31,6 @@ _SHORT = 1 << 13
 def folded(name: str) -> str:
     """A part's name as the reader compares it: lower case, forward slashes."""
     return name.replace("\\", "/").lower()
-
-
-by_names = remembering(1 << 15, 64, letters)
-"""Remembers what is told by the names of all parts alone: workbooks of one form, saved by one program, share them."""
 
 
 @by_names

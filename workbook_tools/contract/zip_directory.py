@@ -15,7 +15,7 @@ from io import BytesIO
 from operator import attrgetter
 from typing import Any, NamedTuple
 
-from workbook_tools.contract.remembered import letters, remembering
+from workbook_tools.contract.remembered import by_names
 
 END = b"PK\x05\x06"
 END_RECORD = struct.Struct("<4s4H2LH")
@@ -179,7 +179,7 @@ def _entries(buffer: bytes, start: int, end: int, count: int) -> Directory | Non
     _, flags, methods, checksums, packed, sizes, _, _, _, starts, names, extras = columns
     if _FULL_LONG in packed or _FULL_LONG in sizes or _FULL_LONG in starts:
         return None
-    texts, locked = _told(names, flags)
+    texts, locked = _names_and_locks(names, flags)
     seconds = tuple(map(_has_second_name, extras)) if any(extras) else (False,) * count
     return Directory(texts, starts, packed, sizes, methods, checksums, locked, seconds)
 
@@ -203,11 +203,10 @@ def _lengths(buffer: bytes, position: int, end: int, count: int) -> list[tuple[i
     return found
 
 
-@remembering(1 << 15, 64, letters)
-def _told(names: tuple[bytes, ...], flags: tuple[int, ...]) -> tuple[tuple[str, ...], tuple[bool, ...]]:
+@by_names
+def _names_and_locks(names: tuple[bytes, ...], flags: tuple[int, ...]) -> tuple[tuple[str, ...], tuple[bool, ...]]:
     """The entries' names as texts, and which of them are locked."""
-    texts = (raw.decode("ascii") if raw.isascii() else _name(raw, flag) for raw, flag in zip(names, flags, strict=True))
-    return tuple(texts), tuple(flag & _LOCKED_FLAG != 0 for flag in flags)
+    return tuple(map(_name, names, flags)), tuple(flag & _LOCKED_FLAG != 0 for flag in flags)
 
 
 def _without_folders(members: Directory) -> Directory:
@@ -216,7 +215,7 @@ def _without_folders(members: Directory) -> Directory:
     return members.some([number for number, size in enumerate(members.sizes) if size or number not in folders])
 
 
-@remembering(1 << 15, 64, letters)
+@by_names
 def _folders(names: tuple[str, ...]) -> frozenset[int]:
     """Which of the names, counted from 0, are those of folders."""
     return frozenset(number for number, name in enumerate(names) if name.endswith(("/", "\\")))

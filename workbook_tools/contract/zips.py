@@ -32,18 +32,21 @@ def check_places(buffer: bytes, members: Directory) -> None:
     """Raises UnfitZipError damaged_part when a member is not where the directory says, or lies over another one."""
     starts, packed, reached = members.starts, members.packed, 0
     for number in sorted(range(len(starts)), key=starts.__getitem__):
-        first = _first_byte(buffer, starts[number])
-        if first is None or starts[number] < reached or first + packed[number] > len(buffer):
+        first = _first_byte(buffer, starts[number], packed[number])
+        if first is None or starts[number] < reached:
             raise UnfitZipError("damaged_part", members.names[number])
         reached = first + packed[number]
 
 
-def _first_byte(buffer: bytes, start: int) -> int | None:
-    """Where the packed bytes begin behind a local header, both 0-based; None where there is no such header."""
+def _first_byte(buffer: bytes, start: int, packed: int) -> int | None:
+    """Where the packed bytes begin behind a local header, both 0-based; None where there is no such header, or fewer
+    bytes behind it.
+    """
     if start + _LOCAL_SIZE > len(buffer):
         return None
     mark, name_length, extra_length = _LOCAL.unpack_from(buffer, start)
-    return start + _LOCAL_SIZE + name_length + extra_length if mark == b"PK\x03\x04" else None
+    first = start + _LOCAL_SIZE + name_length + extra_length
+    return first if mark == b"PK\x03\x04" and first + packed <= len(buffer) else None
 
 
 def inflate(buffer: bytes, member: Member, most: int) -> bytes:
@@ -79,8 +82,8 @@ def _packed(buffer: bytes, member: Member, most: int) -> bytes:
         raise UnfitZipError("encrypted", member.name)
     if member.method not in {_STORED, _DEFLATED}:
         raise UnfitZipError("packed_otherwise", member.name)
-    first = _first_byte(buffer, member.start)
-    if first is None or first + member.packed > len(buffer):
+    first = _first_byte(buffer, member.start, member.packed)
+    if first is None:
         raise UnfitZipError("damaged_part", member.name)
     return buffer[first : first + min(member.packed, most)]
 

@@ -12,7 +12,8 @@ from workbook_tools.contract.findings import Finding
 from workbook_tools.contract.guard import Refusal, opened, vetted
 from workbook_tools.contract.load import default_contract
 from workbook_tools.contract.names import sheet_name
-from workbook_tools.contract.package import Package, by_names
+from workbook_tools.contract.package import Package
+from workbook_tools.contract.remembered import by_names
 from workbook_tools.contract.sheets import RawBlock, UnreadableWorkbookError, read_blocks
 from workbook_tools.contract.tables import BlockReader, RowMemory, Table
 from workbook_tools.contract.values import Value
